@@ -1,0 +1,113 @@
+/** @file round.h
+ *  One round: sound and the technician's keys in, a snapshot out.
+ *
+ *  Pure: no I/O, no clock, no locks, no allocation after creation. The live screen draws the snapshot, JSON
+ *  prints it, a file played through the same calls gives the same one. One round belongs to one thread.
+ */
+#ifndef THRUM_ROUND_H
+#define THRUM_ROUND_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include "thrum/listen.h"
+#include "thrum/pick.h"
+#include "thrum/reading.h"
+#include "thrum/status.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+struct thrum_round;
+
+struct thrum_round_config {
+    struct thrum_listener_config listener; /**< find_touches is set from hands_free. */
+    struct thrum_pick_config pick;
+    int n_wires;                           /**< Wires expected; 0 = as many as are touched. */
+    bool hands_free;                       /**< Touches found by the listener become readings by themselves. */
+};
+
+/** What the technician can do. */
+enum thrum_action {
+    THRUM_TAKE,     /**< Begin a touch of the current wire; a second time ends it and moves to the next tag. */
+    THRUM_NEXT,     /**< Next tag. */
+    THRUM_PREVIOUS, /**< Previous tag. */
+    THRUM_GO_TO,    /**< The tag given. */
+    THRUM_REPEAT,   /**< Touch the last wire once more: back to its tag. */
+    THRUM_UNDO,     /**< Drop the last reading (or the touch in progress) and go back to its tag. */
+    THRUM_EXCLUDE,  /**< The current wire cannot be it (again: it can). */
+    THRUM_FINISH    /**< End the round: a touch in progress is taken, the pick stands. */
+};
+
+/** All that is known after a block of sound. A value without pointers; about half a megabyte, so keep it off the stack. */
+struct thrum_snapshot {
+    double rate_hz;
+    struct thrum_now now;                           /**< What is heard. */
+    char current[THRUM_WIRE_TAG_SIZE];              /**< Tag of the wire that the next touch belongs to. */
+    bool touching;                                  /**< A touch is in progress... */
+    struct thrum_span touch;                        /**< ...this one; end = now.frames. */
+    struct thrum_reading so_far;                    /**< The touch in progress, measured so far; frames = 0 if none. */
+    bool enough;                                    /**< The touch in progress is worth taking. */
+    int n_wires;
+    char wire[THRUM_MAX_WIRES][THRUM_WIRE_TAG_SIZE];/**< Tags, in the order they appeared. [n_wires] */
+    bool excluded[THRUM_MAX_WIRES];
+    int n_readings;
+    struct thrum_reading readings[THRUM_MAX_READINGS]; /**< In the order made. [n_readings] */
+    int n_senders;
+    struct thrum_voice sender[THRUM_MAX_SENDERS];
+    struct thrum_pick pick[THRUM_MAX_SENDERS];      /**< Per sender; indices point into wire. [n_senders] */
+    bool finished;
+};
+
+/**
+ * Make a round.
+ *
+ * @retval THRUM_OK
+ * @retval THRUM_ERR_ARG  As for thrum_listener_create(), or n_wires outside 0 to THRUM_MAX_WIRES.
+ * @retval THRUM_ERR_MEM
+ */
+enum thrum_status thrum_round_create(const struct thrum_round_config *config, struct thrum_round **round);
+
+/** Free it. NULL is allowed. */
+void thrum_round_destroy(struct thrum_round *round);
+
+/** Hear the next frames; as thrum_listener_feed(). Cannot fail. */
+void thrum_round_feed(struct thrum_round *round, const float *samples, size_t n_frames);
+
+/** As thrum_listener_lost(). */
+void thrum_round_lost(struct thrum_round *round, uint64_t n_frames);
+
+/** The sound has ended: a touch in progress is taken and the round is finished. */
+void thrum_round_end(struct thrum_round *round);
+
+/**
+ * Do what the technician asks.
+ *
+ * @param[in] tag  For THRUM_GO_TO: the tag, UTF-8, 1 to THRUM_WIRE_TAG_SIZE - 1 bytes; else NULL.
+ * @retval THRUM_OK
+ * @retval THRUM_ERR_ARG        The tag is missing, empty or too long.
+ * @retval THRUM_ERR_NOT_FOUND  Nothing to undo or repeat.
+ * @retval THRUM_ERR_FULL       No room for another wire or reading.
+ */
+enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action action, const char *tag);
+
+/**
+ * Add a reading measured elsewhere, or mark a stretch by hand: measure it and keep it under the tag.
+ *
+ * @param[in] tag   As for THRUM_GO_TO.
+ * @param[in] span  As for thrum_listener_measure().
+ * @retval THRUM_OK, or what thrum_listener_measure() and THRUM_GO_TO say.
+ */
+enum thrum_status thrum_round_mark(struct thrum_round *round, const char *tag, struct thrum_span span);
+
+/** Add a reading from another listener (a file per wire). The pick follows. reading->wire must be set. */
+enum thrum_status thrum_round_add(struct thrum_round *round, const struct thrum_reading *reading);
+
+/** All that is known now. */
+void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snapshot);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

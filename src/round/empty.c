@@ -1,0 +1,2 @@
+/* Keeps the folder's target building until its first module is here. */
+typedef int thrum_round_empty;

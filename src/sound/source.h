@@ -1,0 +1,100 @@
+/** @file source.h
+ *  Where sound comes from: a device, a file, standard input, or anything that can fill a block.
+ *
+ *  A source belongs to one thread. Samples are float, interleaved, full scale = +/-1, NaN and infinity passed
+ *  through as they are (the listener cleans and counts them).
+ */
+#ifndef THRUM_SOURCE_H
+#define THRUM_SOURCE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "thrum/status.h"
+
+struct thrum_source;
+
+/** Room for one line that tells the user what is wrong and what to do next. */
+struct thrum_message {
+    char text[512];
+};
+
+struct thrum_source_info {
+    char name[160];       /**< "hw probe", "w07.wav", "-": what the screen shows. */
+    double rate_hz;       /**< As really delivered. */
+    int channels;
+    bool live;            /**< A device: it cannot be waited for. */
+    uint64_t frames;      /**< Length when it is known and checked, else 0. For progress only. */
+    char note[256];       /**< Something worth telling the user ("header repaired in memory"), or "". */
+    bool bluetooth;
+    bool monitor;
+};
+
+enum thrum_source_event {
+    THRUM_SOURCE_DATA,  /**< `frames` frames were read (0 is possible: nothing there yet). */
+    THRUM_SOURCE_END,   /**< The sound has ended. */
+    THRUM_SOURCE_LOST,  /**< `lost` frames are missing before this block; `frames` may hold data as well. */
+    THRUM_SOURCE_GONE,  /**< The device has gone; thrum_source_read() goes on trying to get it back by name. */
+    THRUM_SOURCE_BACK,  /**< It is back; `lost` says how long it was away, in frames (at the info's rate). */
+    THRUM_SOURCE_FAILED /**< No more to be had; message says why. */
+};
+
+struct thrum_source_block {
+    enum thrum_source_event event;
+    size_t frames;
+    uint64_t lost;
+    struct thrum_message message; /**< For GONE, BACK and FAILED; else "". */
+};
+
+/**
+ * Open a sound file by what is in it, not by its name. See field-faults F1 to F13.
+ * @param[out] source   NULL on error.
+ * @param[out] message  On error: one line, what is wrong and what to do next. Not NULL.
+ * @retval THRUM_ERR_FILE (cannot be read), THRUM_ERR_FORMAT (no sound in it, unknown format), THRUM_ERR_MEM.
+ */
+enum thrum_status thrum_source_open_file(const char *path, struct thrum_source **source,
+                                         struct thrum_message *message);
+
+/** Standard input, a sound file piped in. As thrum_source_open_file(). */
+enum thrum_status thrum_source_open_stdin(struct thrum_source **source, struct thrum_message *message);
+
+/**
+ * Open a sound input.
+ * @param[in] name  Any part of the stable name of `thrum inputs`, any case; NULL or "" for the default.
+ * @retval THRUM_ERR_DEVICE (none, busy, no permission), THRUM_ERR_ARG (the name fits several: message lists them).
+ */
+enum thrum_status thrum_source_open_device(const char *name, struct thrum_source **source,
+                                           struct thrum_message *message);
+
+/** Anything else: a practice bundle, a test. `read` fills up to max_frames and returns how many; 0 ends the sound. */
+struct thrum_source_functions {
+    size_t (*read)(void *context, float *samples, size_t max_frames);
+    void (*close)(void *context);
+};
+enum thrum_status thrum_source_from_functions(const struct thrum_source_functions *functions, void *context,
+                                              const struct thrum_source_info *info, struct thrum_source **source);
+
+const struct thrum_source_info *thrum_source_info(const struct thrum_source *source);
+
+/**
+ * Read the next block. A file gives data at once; a device waits at most about 50 ms.
+ * @param[out] samples  Shape [max_frames * channels].
+ */
+void thrum_source_read(struct thrum_source *source, float *samples, size_t max_frames,
+                       struct thrum_source_block *block);
+
+/** Close it; bounded in time also when the driver hangs. NULL is allowed. */
+void thrum_source_close(struct thrum_source *source);
+
+/** Marks found in a file (cue points with labels), in order. */
+struct thrum_mark {
+    uint64_t first;  /**< Frame. */
+    uint64_t end;    /**< One past the last frame; 0 when the mark is a point without a length. */
+    char label[64];
+};
+
+/** @return number of marks the file holds; marks filled with at most max of them (NULL allowed when max is 0). */
+size_t thrum_source_marks(const struct thrum_source *source, struct thrum_mark *marks, size_t max);
+
+#endif

@@ -1,0 +1,168 @@
+#include "signals.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "thrum/units.h"
+
+struct rng rng_seeded(uint64_t seed)
+{
+    return (struct rng){seed * 0x9E3779B97F4A7C15u + 0x1234567u};
+}
+
+static uint64_t rng_next(struct rng *rng) /* splitmix64 */
+{
+    uint64_t z = (rng->state += 0x9E3779B97F4A7C15u);
+    z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9u;
+    z = (z ^ (z >> 27)) * 0x94D049BB133111EBu;
+    return z ^ (z >> 31);
+}
+
+double rng_uniform(struct rng *rng)
+{
+    return (double)(rng_next(rng) >> 11) * 0x1p-53;
+}
+
+double rng_normal(struct rng *rng)
+{
+    double u = 1.0 - rng_uniform(rng);
+    return sqrt(-2.0 * log(u)) * cos(2.0 * THRUM_PI * rng_uniform(rng));
+}
+
+double rng_between(struct rng *rng, double low, double high)
+{
+    return low + (high - low) * rng_uniform(rng);
+}
+
+void add_noise(struct rng *rng, float *x, size_t n, double sd)
+{
+    for (size_t i = 0; i < n; i++)
+        x[i] += (float)(sd * rng_normal(rng));
+}
+
+void add_dc(float *x, size_t n, double value)
+{
+    for (size_t i = 0; i < n; i++)
+        x[i] += (float)value;
+}
+
+/* A slow random curve: first-order, unit variance, then smoothed once more so that it has no corners. */
+struct slow {
+    double fast, value, a, gain;
+};
+
+static struct slow slow_start(struct rng *rng, double rate_hz, double correlation_s)
+{
+    /* two equal poles: variance of the cascade is (1 - a^2)^2 (1 + a^2) / (1 - a^2)^3 * ... kept by `gain` */
+    double a = exp(-2.0 / (rate_hz * correlation_s));
+    double variance = (1.0 + a * a) / pow(1.0 - a * a, 3.0) * pow(1.0 - a, 4.0);
+    struct slow slow = {.a = a, .gain = 1.0 / sqrt(variance)};
+    slow.fast = rng_normal(rng) * sqrt((1.0 - a) / (1.0 + a));
+    slow.value = rng_normal(rng) / slow.gain;
+    return slow;
+}
+
+static double slow_next(struct slow *slow, struct rng *rng)
+{
+    slow->fast = slow->a * slow->fast + (1.0 - slow->a) * rng_normal(rng);
+    slow->value = slow->a * slow->value + (1.0 - slow->a) * slow->fast;
+    return slow->value * slow->gain;
+}
+
+enum { CONTROL = 32 }; /* slow curves move every so many samples, straight lines between */
+
+static int step_at(const struct thrum_voice *voice, double t, double *since)
+{
+    t = fmod(t, thrum_voice_cycle_s(voice));
+    for (int i = 0; i < voice->n_steps; i++) {
+        if (t < voice->step[i].s) {
+            *since = t;
+            return i;
+        }
+        t -= voice->step[i].s;
+    }
+    *since = 0.0;
+    return 0;
+}
+
+static double wave(const struct sender *sender, double phase, double hz, double rate_hz)
+{
+    double y = cos(phase);
+    if (sender->square)
+        for (int h = 3; h * hz < 0.49 * rate_hz; h += 2)
+            y += cos(h * phase) / h * ((h % 4 == 3) ? -1.0 : 1.0);
+    return y;
+}
+
+double add_sender(struct rng *rng, float *x, size_t n, double rate_hz, const struct sender *sender)
+{
+    const struct thrum_voice *voice = &sender->voice;
+    struct slow wobble = slow_start(rng, rate_hz / CONTROL, 1.0);
+    double level = slow_next(&wobble, rng), next = slow_next(&wobble, rng);
+    double phase[THRUM_VOICE_TONES], energy = 0.0;
+    size_t on = 0;
+    int last = -1;
+    for (int k = 0; k < THRUM_VOICE_TONES; k++)
+        phase[k] = 2.0 * THRUM_PI * rng_uniform(rng);
+    for (size_t i = 0; i < n; i++) {
+        double t = (double)i / rate_hz, since;
+        int step = step_at(voice, t + sender->start_s, &since);
+        int tone = voice->step[step].tone;
+        if (i % CONTROL == 0 && i > 0) {
+            level = next;
+            next = slow_next(&wobble, rng);
+        }
+        for (int k = 0; k < voice->n_tones; k++)
+            phase[k] += 2.0 * THRUM_PI * (voice->tones_hz[k] + sender->offset_hz + sender->drift_hz_per_s * t) / rate_hz;
+        if (step != last && !sender->keep_phase && tone >= 0)
+            phase[tone] = 2.0 * THRUM_PI * rng_uniform(rng);
+        last = step;
+        if (tone < 0)
+            continue;
+        double between = (double)(i % CONTROL) / CONTROL;
+        double db = sender->dbfs + sender->wobble_db * (level + (next - level) * between);
+        double amplitude = thrum_amplitude_from_db(db);
+        x[i] += (float)(amplitude * wave(sender, phase[tone], voice->tones_hz[tone], rate_hz));
+        energy += amplitude * amplitude;
+        on++;
+    }
+    return on ? thrum_db_from_power(energy / (double)on) : THRUM_FLOOR_DBFS;
+}
+
+void add_hum(struct rng *rng, float *x, size_t n, double rate_hz, const struct hum *hum)
+{
+    double power = 0.0;
+    for (int h = 1; h <= hum->harmonics; h++)
+        power += (h % 2 ? 1.0 : 0.1) / h;
+    double scale = thrum_amplitude_from_db(hum->dbfs) / sqrt(power);
+
+    /* one phase curve for all harmonics */
+    double *phase = malloc(n * sizeof *phase);
+    if (!phase)
+        abort();
+    struct slow wander = slow_start(rng, rate_hz / CONTROL, 5.0);
+    double at = 0.0, now = 0.0;
+    for (size_t i = 0; i < n; i++) {
+        if (i % CONTROL == 0)
+            now = slow_next(&wander, rng);
+        at += 2.0 * THRUM_PI * (hum->hz + hum->slope_hz_s * (double)i / rate_hz + hum->wander_hz * now) / rate_hz;
+        phase[i] = at;
+    }
+    for (int h = 1; h <= hum->harmonics && h * hum->hz < 0.49 * rate_hz; h++) {
+        struct slow wobble = slow_start(rng, rate_hz / CONTROL, 1.0);
+        double level = slow_next(&wobble, rng), next = slow_next(&wobble, rng);
+        double amplitude = scale * sqrt((h % 2 ? 1.0 : 0.1) / h), offset = 2.0 * THRUM_PI * rng_uniform(rng);
+        double from = 1.0, to = 1.0;
+        for (size_t i = 0; i < n; i++) {
+            if (i % CONTROL == 0) {
+                from = thrum_amplitude_from_db(hum->wobble_db * level);
+                to = thrum_amplitude_from_db(hum->wobble_db * next);
+                level = next;
+                next = slow_next(&wobble, rng);
+            }
+            double gain = from + (to - from) * (double)(i % CONTROL) / CONTROL;
+            x[i] += (float)(amplitude * gain * cos(h * phase[i] + offset));
+        }
+    }
+    free(phase);
+}
