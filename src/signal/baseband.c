@@ -1,0 +1,108 @@
+#include "signal/baseband.h"
+
+#include <stdlib.h>
+
+#include "signal/kaiser.h"
+#include "thrum/units.h"
+
+#define TRANSITION_HZ   50.0
+#define ATTENUATION_DB  70.0
+
+enum thrum_status thrum_baseband_create(double rate_hz, double centre_hz, double pass_hz,
+                                        struct thrum_baseband **baseband)
+{
+    struct thrum_baseband *b = calloc(1, sizeof *b);
+    *baseband = NULL;
+    if (!b)
+        return THRUM_ERR_MEM;
+    b->rate_hz = rate_hz;
+    b->centre_hz = centre_hz;
+    b->pass_hz = pass_hz;
+    b->stop_hz = pass_hz + TRANSITION_HZ;
+    b->half = thrum_kaiser_half(b->pass_hz / rate_hz, b->stop_hz / rate_hz, ATTENUATION_DB);
+    b->step = (int)(rate_hz / (b->pass_hz + b->stop_hz));
+    b->step_hz = rate_hz / b->step;
+    size_t n_taps = 2 * (size_t)b->half + 1;
+    b->taps = calloc(n_taps, sizeof *b->taps);
+    b->turned = calloc(n_taps, sizeof *b->turned);
+    if (!b->taps || !b->turned) {
+        thrum_baseband_destroy(b);
+        return THRUM_ERR_MEM;
+    }
+    thrum_kaiser_lowpass(b->pass_hz / rate_hz, b->stop_hz / rate_hz, ATTENUATION_DB, b->half, b->taps);
+    for (int k = -b->half; k <= b->half; k++) {
+        double h = b->taps[k + b->half];
+        b->turned[k + b->half] = cplx_scale(cplx_turn(2.0 * THRUM_PI * centre_hz * k / rate_hz), 2.0 * h);
+        b->colour += h * h * b->step;
+    }
+    *baseband = b;
+    return THRUM_OK;
+}
+
+void thrum_baseband_destroy(struct thrum_baseband *baseband)
+{
+    if (!baseband)
+        return;
+    free(baseband->taps);
+    free(baseband->turned);
+    free(baseband);
+}
+
+size_t thrum_baseband_first(const struct thrum_baseband *baseband)
+{
+    return ((size_t)baseband->half + (size_t)baseband->step - 1) / (size_t)baseband->step;
+}
+
+size_t thrum_baseband_count(const struct thrum_baseband *baseband, size_t n)
+{
+    size_t half = (size_t)baseband->half, step = (size_t)baseband->step, first = thrum_baseband_first(baseband);
+    if (n < first * step + half + 1)
+        return 0;
+    return (n - 1 - half) / step - first + 1;
+}
+
+void thrum_baseband_run(const struct thrum_baseband *baseband, const float *x, size_t n, struct cplx *z)
+{
+    const struct thrum_baseband *b = baseband;
+    size_t count = thrum_baseband_count(b, n), first = thrum_baseband_first(b);
+    size_t n_taps = 2 * (size_t)b->half + 1;
+    double turn = -2.0 * THRUM_PI * b->centre_hz / b->rate_hz;
+    for (size_t m = 0; m < count; m++) {
+        size_t centre = (first + m) * (size_t)b->step;
+        const float *from = x + centre - b->half; /* from[i] meets tap k = half - i; the taps are conjugate symmetric */
+        double re[2] = {0, 0}, im[2] = {0, 0};
+        for (size_t i = 0; i + 1 < n_taps; i += 2) {
+            re[0] += b->turned[i].re * (double)from[i];
+            im[0] -= b->turned[i].im * (double)from[i];
+            re[1] += b->turned[i + 1].re * (double)from[i + 1];
+            im[1] -= b->turned[i + 1].im * (double)from[i + 1];
+        }
+        re[0] += b->turned[n_taps - 1].re * (double)from[n_taps - 1];
+        im[0] -= b->turned[n_taps - 1].im * (double)from[n_taps - 1];
+        struct cplx sum = {re[0] + re[1], im[0] + im[1]};
+        z[m] = cplx_mul(sum, cplx_turn(fmod(turn * (double)centre, 2.0 * THRUM_PI)));
+    }
+}
+
+void thrum_baseband_step_response(const struct thrum_baseband *baseband, double offset_hz, struct cplx *response)
+{
+    double d = 2.0 * THRUM_PI * offset_hz / baseband->rate_hz;
+    response[0] = (struct cplx){0.0, 0.0};
+    for (int k = -baseband->half; k <= baseband->half; k++) {
+        size_t i = (size_t)(k + baseband->half);
+        response[i + 1] = cplx_add(response[i], cplx_scale(cplx_turn(-d * k), baseband->taps[i]));
+    }
+}
+
+struct cplx thrum_baseband_step_at(const struct thrum_baseband *baseband, const struct cplx *response, double u)
+{
+    double at = u + baseband->half + 1;
+    int last = 2 * baseband->half + 1;
+    if (at <= 0.0)
+        return response[0];
+    if (at >= last)
+        return response[last];
+    int i = (int)at;
+    double f = at - i;
+    return cplx_add(cplx_scale(response[i], 1.0 - f), cplx_scale(response[i + 1], f));
+}

@@ -1,0 +1,292 @@
+#include "signal/lock.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "thrum/units.h"
+
+#define OFFSET_SCALE_HZ  2.0  /* prior spread of a tone about the learned one */
+#define SLOPE_SD         0.2  /* Hz/s */
+#define SCALE_SD         1e-3 /* the sender's clock */
+#define EDGE_SD          2e-3 /* s, beep length beside the learned one */
+#define LEAST_PART       0.3  /* of a beep that must lie in the stretch for it to count */
+
+struct thrum_lock {
+    struct thrum_voice voice;
+    struct thrum_baseband *const *basebands;
+    double step_hz;
+    size_t count_max, first, count;
+    const struct cplx *z[THRUM_VOICE_TONES];
+    double noise[THRUM_VOICE_TONES];
+    struct cplx *sum[THRUM_VOICE_TONES];        /* [count_max + 1] running sums of the turned z */
+    double turned_hz[THRUM_VOICE_TONES], turned_slope[THRUM_VOICE_TONES];
+    struct thrum_beep beep[THRUM_LOCK_BEEPS];
+};
+
+enum thrum_status thrum_lock_create(const struct thrum_voice *voice, struct thrum_baseband *const *basebands,
+                                    size_t count_max, struct thrum_lock **lock)
+{
+    struct thrum_lock *l = calloc(1, sizeof *l);
+    *lock = NULL;
+    if (!l)
+        return THRUM_ERR_MEM;
+    l->voice = *voice;
+    l->basebands = basebands;
+    l->step_hz = basebands[0]->step_hz;
+    l->count_max = count_max;
+    for (int k = 0; k < voice->n_tones; k++) {
+        l->sum[k] = calloc(count_max + 1, sizeof *l->sum[k]);
+        if (!l->sum[k]) {
+            thrum_lock_destroy(l);
+            return THRUM_ERR_MEM;
+        }
+    }
+    *lock = l;
+    return THRUM_OK;
+}
+
+void thrum_lock_destroy(struct thrum_lock *lock)
+{
+    if (!lock)
+        return;
+    for (int k = 0; k < THRUM_VOICE_TONES; k++)
+        free(lock->sum[k]);
+    free(lock);
+}
+
+void thrum_lock_set_steps(struct thrum_lock *lock, const struct thrum_voice *voice)
+{
+    lock->voice = *voice;
+}
+
+void thrum_lock_use(struct thrum_lock *lock, const struct cplx *const *z, size_t first, size_t count,
+                    const double *noise)
+{
+    lock->first = first;
+    lock->count = count;
+    for (int k = 0; k < lock->voice.n_tones; k++) {
+        lock->z[k] = z[k];
+        lock->noise[k] = noise[k];
+        lock->turned_hz[k] = NAN;
+    }
+}
+
+static double middle_s(const struct thrum_lock *l)
+{
+    return ((double)l->first + 0.5 * (double)l->count) / l->step_hz;
+}
+
+/* Running sums of z turned back by the tone's offset; the turn itself by a second-order recurrence. */
+static void turn(struct thrum_lock *l, int tone, double offset_hz, double slope)
+{
+    if (l->turned_hz[tone] == offset_hz && l->turned_slope[tone] == slope)
+        return;
+    double dt = 1.0 / l->step_hz, t0 = (double)l->first * dt - middle_s(l);
+    double turns = offset_hz * t0 + 0.5 * slope * t0 * t0, speed = (offset_hz + slope * t0) * dt + 0.5 * slope * dt * dt;
+    struct cplx now = cplx_turn(-2.0 * THRUM_PI * fmod(turns, 1.0)), step = cplx_turn(-2.0 * THRUM_PI * speed);
+    struct cplx bend = cplx_turn(-2.0 * THRUM_PI * slope * dt * dt), sum = {0.0, 0.0};
+    for (size_t m = 0; m < l->count; m++) {
+        l->sum[tone][m] = sum;
+        sum = cplx_add(sum, cplx_mul(now, l->z[tone][m]));
+        now = cplx_mul(now, step);
+        step = cplx_mul(step, bend);
+    }
+    l->sum[tone][l->count] = sum;
+    l->turned_hz[tone] = offset_hz;
+    l->turned_slope[tone] = slope;
+}
+
+/* The running sum at a time, straight lines between; position in samples, each sample half before and behind. */
+static struct cplx sum_at(const struct thrum_lock *l, int tone, double at)
+{
+    if (at <= 0.0)
+        return (struct cplx){0.0, 0.0};
+    if (at >= (double)l->count)
+        return l->sum[tone][l->count];
+    size_t i = (size_t)at;
+    double f = at - (double)i;
+    return cplx_add(cplx_scale(l->sum[tone][i], 1.0 - f), cplx_scale(l->sum[tone][i + 1], f));
+}
+
+static double clip(double value, double low, double high)
+{
+    return value < low ? low : value > high ? high : value;
+}
+
+static void add_beep(const struct thrum_lock *l, int tone, double from_s, double to_s, double least,
+                     struct thrum_lock_energy *energy)
+{
+    double a = clip(from_s * l->step_hz - (double)l->first + 0.5, 0.0, (double)l->count);
+    double b = clip(to_s * l->step_hz - (double)l->first + 0.5, 0.0, (double)l->count);
+    double n = b - a;
+    if (n < least)
+        return;
+    double power = cplx_power(cplx_sub(sum_at(l, tone, b), sum_at(l, tone, a)));
+    energy->explained += power / n / l->noise[tone];
+    energy->beeps++;
+    energy->on += n;
+    energy->power += power / n - l->noise[tone];
+}
+
+struct thrum_timing thrum_lock_timing(const struct thrum_lock *lock, const struct thrum_lock_state *state)
+{
+    struct thrum_timing timing = state->timing;
+    double cycle = thrum_voice_cycle_s(&lock->voice);
+    timing.start_s -= middle_s(lock) / timing.scale;
+    timing.start_s -= cycle * floor(timing.start_s / cycle);
+    return timing;
+}
+
+static int list(struct thrum_lock *l, const struct thrum_lock_state *state)
+{
+    double from = ((double)l->first - 0.5) / l->step_hz, to = ((double)(l->first + l->count) - 0.5) / l->step_hz;
+    struct thrum_timing timing = thrum_lock_timing(l, state);
+    return thrum_beeps_list(&l->voice, &timing, from, to, THRUM_LOCK_COHERENT_S, l->beep, THRUM_LOCK_BEEPS);
+}
+
+static void turn_all(struct thrum_lock *l, const struct thrum_lock_state *state)
+{
+    for (int k = 0; k < l->voice.n_tones; k++)
+        turn(l, k, state->tone_offset_hz[k], state->slope_hz_per_s * l->voice.tones_hz[k] / l->voice.tones_hz[0]);
+}
+
+struct thrum_lock_energy thrum_lock_measure(struct thrum_lock *lock, const struct thrum_lock_state *state)
+{
+    struct thrum_lock_energy energy = {0};
+    turn_all(lock, state);
+    int n = list(lock, state);
+    for (int i = 0; i < n; i++) {
+        double whole = clip(lock->beep[i].whole_s, 0.0, THRUM_LOCK_COHERENT_S) * lock->step_hz;
+        add_beep(lock, lock->beep[i].tone, lock->beep[i].from_s, lock->beep[i].to_s, LEAST_PART * whole, &energy);
+    }
+    if (energy.on > 0.0)
+        energy.power /= energy.on;
+    return energy;
+}
+
+struct thrum_lock_energy thrum_lock_measure_gaps(struct thrum_lock *lock, const struct thrum_lock_state *state)
+{
+    struct thrum_lock_energy energy = {0};
+    turn_all(lock, state);
+    int n = list(lock, state);
+    for (int tone = 0; tone < lock->voice.n_tones; tone++) {
+        double free_from = (double)lock->first / lock->step_hz;
+        for (int i = 0; i <= n; i++) {
+            if (i < n && lock->beep[i].tone != tone)
+                continue;
+            double until = i < n ? lock->beep[i].from_s : (double)(lock->first + lock->count) / lock->step_hz;
+            double edge = clip(0.15 * (until - free_from), 0.0, 0.015); /* what the filter smears over the edges */
+            for (double from = free_from + edge; until - edge - from > 0.03; from += THRUM_LOCK_COHERENT_S)
+                add_beep(lock, tone, from, clip(from + THRUM_LOCK_COHERENT_S, 0.0, until - edge), 2.0, &energy);
+            if (i < n)
+                free_from = lock->beep[i].to_s;
+        }
+    }
+    if (energy.on > 0.0)
+        energy.power /= energy.on;
+    return energy;
+}
+
+double thrum_lock_prior(double offset_hz)
+{
+    double r = offset_hz / OFFSET_SCALE_HZ;
+    return -log10(1.0 + r * r);
+}
+
+/* What is climbed: the log-likelihood with the priors. */
+static double worth(struct thrum_lock *l, const struct thrum_lock_state *state)
+{
+    struct thrum_lock_energy energy = thrum_lock_measure(l, state);
+    double slope = state->slope_hz_per_s / SLOPE_SD, scale = (state->timing.scale - 1.0) / SCALE_SD;
+    double edge = state->timing.stretch_s / EDGE_SD;
+    return energy.explained - energy.beeps - 0.5 * (slope * slope + scale * scale + edge * edge);
+}
+
+static void set_offset(const struct thrum_lock *l, struct thrum_lock_state *state, double offset_hz)
+{
+    state->offset_hz = offset_hz;
+    for (int k = 0; k < l->voice.n_tones; k++)
+        state->tone_offset_hz[k] = offset_hz * l->voice.tones_hz[k] / l->voice.tones_hz[0];
+}
+
+static double offset_step(const struct thrum_lock *l)
+{
+    double longest = clip(thrum_beeps_longest_tone_s(&l->voice), 0.05, THRUM_LOCK_COHERENT_S);
+    return 0.3 / longest;
+}
+
+static int phase_steps(const struct thrum_lock *l)
+{
+    double cycle = thrum_voice_cycle_s(&l->voice);
+    int steps = (int)ceil(cycle / clip(thrum_beeps_shortest_s(&l->voice) / 6.0, 0.004, 0.05));
+    return l->voice.steady ? 1 : (int)clip(steps, 1, 400);
+}
+
+void thrum_lock_search(struct thrum_lock *lock, double reach_hz, struct thrum_lock_state *state)
+{
+    struct thrum_lock_state trial = {.timing = {0.0, 1.0, 0.0}};
+    double cycle = thrum_voice_cycle_s(&lock->voice), best = -1e300, step_hz = offset_step(lock);
+    int reach = (int)ceil(reach_hz / step_hz), phases = phase_steps(lock);
+    *state = trial;
+    for (int i = -reach; i <= reach; i++) {
+        set_offset(lock, &trial, i * step_hz);
+        for (int p = 0; p < phases; p++) {
+            trial.timing.start_s = cycle * p / phases;
+            double value = worth(lock, &trial) + log(10.0) * thrum_lock_prior(trial.offset_hz);
+            if (value > best) {
+                best = value;
+                *state = trial;
+            }
+        }
+    }
+}
+
+double thrum_lock_trials(const struct thrum_lock *lock, double reach_hz)
+{
+    double longest = clip(thrum_beeps_longest_tone_s(&lock->voice), 0.05, THRUM_LOCK_COHERENT_S);
+    double cycle = thrum_voice_cycle_s(&lock->voice), shortest = thrum_beeps_shortest_s(&lock->voice);
+    double offsets = 1.0 + 2.0 * clip(reach_hz, 0.0, 2.0 * OFFSET_SCALE_HZ) * longest;
+    return offsets * (lock->voice.steady ? 1.0 : 1.0 + 2.0 * cycle / shortest);
+}
+
+/* One number of the state moved uphill: steps both ways, halved when neither helps. */
+static void climb(struct thrum_lock *l, struct thrum_lock_state *state, double *number, double step, double least,
+                  double low, double high)
+{
+    double best = worth(l, state);
+    while (step > least) {
+        double at = *number, up, down;
+        *number = clip(at + step, low, high);
+        up = worth(l, state);
+        *number = clip(at - step, low, high);
+        down = worth(l, state);
+        if (up > best && up >= down) {
+            *number = clip(at + step, low, high);
+            best = up;
+        } else if (down > best) {
+            best = down;
+        } else {
+            *number = at;
+            step *= 0.5;
+        }
+    }
+}
+
+void thrum_lock_refine(struct thrum_lock *lock, struct thrum_lock_state *state)
+{
+    double cycle = thrum_voice_cycle_s(&lock->voice), shortest = thrum_beeps_shortest_s(&lock->voice);
+    double longest = clip(thrum_beeps_longest_tone_s(&lock->voice), 0.05, THRUM_LOCK_COHERENT_S);
+    double span_s = (double)lock->count / lock->step_hz;
+    for (int pass = 0; pass < 2; pass++) {
+        for (int k = 0; k < lock->voice.n_tones; k++)
+            climb(lock, state, &state->tone_offset_hz[k], 0.15 / longest, 0.002 / longest, -1e3, 1e3);
+        climb(lock, state, &state->slope_hz_per_s, 0.2 / longest / span_s, 0.005, -1.0, 1.0);
+        if (lock->voice.steady)
+            continue;
+        climb(lock, state, &state->timing.start_s, shortest / 8.0, 1e-4, -1e3, 1e3);
+        climb(lock, state, &state->timing.stretch_s, 4e-3, 1e-4, -0.2 * shortest, 0.2 * shortest);
+        climb(lock, state, &state->timing.scale, 0.1 * shortest / span_s, 1e-4 / span_s, 0.99, 1.01);
+    }
+    state->offset_hz = state->tone_offset_hz[0];
+    state->timing.start_s -= cycle * floor(state->timing.start_s / cycle);
+}

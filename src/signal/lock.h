@@ -1,0 +1,78 @@
+/** @file lock.h
+ *  Cadence lock: where in its pattern the sender is, how far its tone and clock have moved, and how much of the
+ *  sound near its tones keys with it.
+ *
+ *  The measure is the energy that beeps of free phase and amplitude explain, sum |sum z|^2 / n over the beeps,
+ *  over the noise: the non-coherent (square law) statistic. Pure; no allocation after creation.
+ */
+#ifndef THRUM_LOCK_H
+#define THRUM_LOCK_H
+
+#include <stddef.h>
+
+#include "signal/baseband.h"
+#include "signal/beeps.h"
+#include "thrum/status.h"
+#include "thrum/voice.h"
+
+/** Most beeps looked at in one stretch. */
+#define THRUM_LOCK_BEEPS 512
+/** Beeps are taken as coherent up to this length, seconds. */
+#define THRUM_LOCK_COHERENT_S 1.0
+
+/** Where the sender is found. */
+struct thrum_lock_state {
+    struct thrum_timing timing;              /**< start_s is meant at the middle of the stretch. */
+    double offset_hz;                        /**< First tone's distance from the voice's, at the stretch's middle. */
+    double tone_offset_hz[THRUM_VOICE_TONES];/**< Each tone's. */
+    double slope_hz_per_s;                   /**< First tone's drift; the others move in proportion. */
+};
+
+/** What keys with the sender. */
+struct thrum_lock_energy {
+    double explained; /**< Sum over beeps of |sum z|^2 / n / noise: about `beeps` when there is only noise. */
+    int beeps;
+    double on;        /**< Baseband samples in beeps. */
+    double power;     /**< Mean power of a beep less its noise, |z|^2 units. */
+};
+
+struct thrum_lock;
+
+/** @param[in] basebands  One per tone of the voice, all with the same step; kept, not owned. Shape [voice->n_tones]. */
+enum thrum_status thrum_lock_create(const struct thrum_voice *voice, struct thrum_baseband *const *basebands,
+                                    size_t count_max, struct thrum_lock **lock);
+void thrum_lock_destroy(struct thrum_lock *lock);
+
+/** The voice's step times may be changed between uses (learning); tones and number of steps may not. */
+void thrum_lock_set_steps(struct thrum_lock *lock, const struct thrum_voice *voice);
+
+/**
+ * Use this sound from now on.
+ * @param[in] z      Per tone, shape [n_tones][count]; kept, not copied.
+ * @param[in] noise  Per tone: variance of z by noise, > 0. Shape [n_tones].
+ */
+void thrum_lock_use(struct thrum_lock *lock, const struct cplx *const *z, size_t first, size_t count,
+                    const double *noise);
+
+/** Look everywhere: all phases of the cadence, offsets up to reach_hz. The best is left in state. */
+void thrum_lock_search(struct thrum_lock *lock, double reach_hz, struct thrum_lock_state *state);
+
+/** Climb to the nearest best: offsets, drift, phase, clock, beep length, each with its prior. */
+void thrum_lock_refine(struct thrum_lock *lock, struct thrum_lock_state *state);
+
+/** Measure at a state. */
+struct thrum_lock_energy thrum_lock_measure(struct thrum_lock *lock, const struct thrum_lock_state *state);
+
+/** The same in the pauses of each tone: what is there that does not key. */
+struct thrum_lock_energy thrum_lock_measure_gaps(struct thrum_lock *lock, const struct thrum_lock_state *state);
+
+/** The timing with start_s meant at the stretch's first sample, 0 to one cycle. */
+struct thrum_timing thrum_lock_timing(const struct thrum_lock *lock, const struct thrum_lock_state *state);
+
+/** How many independent places thrum_lock_search() looks at, for the false-alarm rate. */
+double thrum_lock_trials(const struct thrum_lock *lock, double reach_hz);
+
+/** lg of the weight that the offset deserves beforehand: most senders are where they were learned. */
+double thrum_lock_prior(double offset_hz);
+
+#endif

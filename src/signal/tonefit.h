@@ -1,0 +1,70 @@
+/** @file tonefit.h
+ *  Least squares in the neighbourhood of one tone: the complex amplitude of every beep and the slowly changing
+ *  amplitude of every hum line near it, estimated together.
+ *
+ *  Model of the baseband: z[m] = sum_b A_b s_b[m] + sum_l sum_k c_lk exp(j 2 pi (f_l + k / W) t) + noise, with
+ *  s_b the beep's gate seen through the baseband filter. The hum's c are given a normal prior whose variance
+ *  falls with |k| / W, so a line may change slowly but not key like a sender. Solved by the normal equations
+ *  (Gauss-Markov with prior; Kay, Estimation Theory, 1993, linear Bayesian model, from memory).
+ */
+#ifndef THRUM_TONEFIT_H
+#define THRUM_TONEFIT_H
+
+#include <stddef.h>
+
+#include "signal/baseband.h"
+#include "signal/beeps.h"
+#include "thrum/status.h"
+
+/** Most beeps and unknowns in one fit. */
+#define THRUM_TONEFIT_BEEPS    64
+#define THRUM_TONEFIT_LINES    4
+#define THRUM_TONEFIT_UNKNOWNS (THRUM_TONEFIT_BEEPS + THRUM_TONEFIT_LINES * 25)
+
+/** A hum line near the tone. */
+struct thrum_hum_line {
+    double offset_hz;        /**< From the baseband's centre, at t = 0. */
+    double slope_hz_per_s;
+    double power;            /**< Of the line, in units of |z|^2; sets the prior. */
+    double width_hz;         /**< Its slow change, half width; about 0.5. */
+};
+
+/** One beep in this fit; times in analysis samples from the stretch's beginning. */
+struct thrum_fit_beep {
+    double from, to;
+    double offset_hz;        /**< Of its tone from the centre. */
+    double slope_hz_per_s;   /**< The tone's drift, about t = 0. */
+};
+
+struct thrum_tonefit;
+
+/** Room for count_max baseband samples. @retval THRUM_OK, THRUM_ERR_MEM. */
+enum thrum_status thrum_tonefit_create(const struct thrum_baseband *baseband, size_t count_max,
+                                       struct thrum_tonefit **fit);
+void thrum_tonefit_destroy(struct thrum_tonefit *fit);
+
+/** What goes in. */
+struct thrum_fit_input {
+    const struct cplx *z;    /**< Shape [count]. */
+    size_t first, count;     /**< z[0] is baseband sample `first` of the stretch. */
+    const struct thrum_fit_beep *beeps;
+    int n_beeps;             /**< At most THRUM_TONEFIT_BEEPS. */
+    const struct thrum_hum_line *lines;
+    int n_lines;             /**< At most THRUM_TONEFIT_LINES. */
+    double noise;            /**< Variance of z by white noise, > 0. */
+};
+
+/** What comes out; the arrays belong to the fit and hold until its next run. */
+struct thrum_fit_output {
+    const struct cplx *amplitude;  /**< [n_beeps] */
+    const struct cplx *covariance; /**< For noise 1: multiply by the noise variance. Row-major [n_beeps][stride]. */
+    int stride;
+    const struct cplx *residual;   /**< z less everything, [count]. */
+    const struct cplx *no_hum;     /**< z less the hum, [count]. */
+};
+
+/** @retval THRUM_OK, THRUM_ERR_ARG (too many unknowns), THRUM_ERR_NOT_FOUND (the equations are singular). */
+enum thrum_status thrum_tonefit_run(struct thrum_tonefit *fit, const struct thrum_fit_input *in,
+                                    struct thrum_fit_output *out);
+
+#endif
