@@ -10,11 +10,11 @@
 #include "thrum/status.h"
 
 struct thrum_input {
-    char name[160];   /**< Stable: host API, name and ordinal among equals. */
-    int channels;     /**< At most. */
-    double rate_hz;   /**< The device's default; 0 when it gives nonsense. */
+    char name[160]; /**< Stable: host API, name and ordinal among equals. */
+    int channels;   /**< At most. */
+    double rate_hz; /**< The device's default; 0 when it gives nonsense. */
     bool is_default;
-    bool monitor;     /**< Hears the loudspeakers, not the probe. */
+    bool monitor; /**< Hears the loudspeakers, not the probe. */
     bool bluetooth;
 };
 
@@ -23,6 +23,7 @@ struct thrum_input {
  * @param[out] count   How many there are, also beyond max.
  * @retval THRUM_OK (also with none), THRUM_ERR_DEVICE.
  */
-enum thrum_status thrum_inputs_list(struct thrum_input *inputs, int max, int *count, struct thrum_message *message);
+enum thrum_status thrum_inputs_list(struct thrum_input *inputs, int max, int *count,
+                                    struct thrum_message *message);
 
 #endif

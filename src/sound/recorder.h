@@ -17,16 +17,17 @@
 struct thrum_recorder;
 
 struct thrum_recorder_config {
-    const char *folder;      /**< Made if it is not there (one level). */
-    const char *stem;        /**< File name without ending; _2 to _999 is added rather than replace a file. */
+    const char *folder; /**< Made if it is not there (one level). */
+    const char *stem;   /**< File name without ending; _2 to _999 is added rather than replace a file. */
     double rate_hz;
     int channels;
-    const char *about;       /**< One JSON line that describes the take (voice, device), kept in the file; may be NULL. */
+    const char
+        *about; /**< One JSON line that describes the take (voice, device), kept in the file; may be NULL. */
 };
 
 /** @retval THRUM_ERR_FILE, THRUM_ERR_FULL, THRUM_ERR_MEM; message says what to do. */
-enum thrum_status thrum_recorder_create(const struct thrum_recorder_config *config, struct thrum_recorder **recorder,
-                                        struct thrum_message *message);
+enum thrum_status thrum_recorder_create(const struct thrum_recorder_config *config,
+                                        struct thrum_recorder **recorder, struct thrum_message *message);
 
 /** Path of the file being written (changes when a new part begins). */
 const char *thrum_recorder_path(const struct thrum_recorder *recorder);

@@ -21,22 +21,22 @@ struct thrum_message {
 };
 
 struct thrum_source_info {
-    char name[160];       /**< "hw probe", "w07.wav", "-": what the screen shows. */
-    double rate_hz;       /**< As really delivered. */
+    char name[160]; /**< "hw probe", "w07.wav", "-": what the screen shows. */
+    double rate_hz; /**< As really delivered. */
     int channels;
-    bool live;            /**< A device: it cannot be waited for. */
-    uint64_t frames;      /**< Length when it is known and checked, else 0. For progress only. */
-    char note[256];       /**< Something worth telling the user ("header repaired in memory"), or "". */
+    bool live;       /**< A device: it cannot be waited for. */
+    uint64_t frames; /**< Length when it is known and checked, else 0. For progress only. */
+    char note[256];  /**< Something worth telling the user ("header repaired in memory"), or "". */
     bool bluetooth;
     bool monitor;
 };
 
 enum thrum_source_event {
-    THRUM_SOURCE_DATA,  /**< `frames` frames were read (0 is possible: nothing there yet). */
-    THRUM_SOURCE_END,   /**< The sound has ended. */
-    THRUM_SOURCE_LOST,  /**< `lost` frames are missing before this block; `frames` may hold data as well. */
-    THRUM_SOURCE_GONE,  /**< The device has gone; thrum_source_read() goes on trying to get it back by name. */
-    THRUM_SOURCE_BACK,  /**< It is back; `lost` says how long it was away, in frames (at the info's rate). */
+    THRUM_SOURCE_DATA, /**< `frames` frames were read (0 is possible: nothing there yet). */
+    THRUM_SOURCE_END,  /**< The sound has ended. */
+    THRUM_SOURCE_LOST, /**< `lost` frames are missing before this block; `frames` may hold data as well. */
+    THRUM_SOURCE_GONE, /**< The device has gone; thrum_source_read() goes on trying to get it back by name. */
+    THRUM_SOURCE_BACK, /**< It is back; `lost` says how long it was away, in frames (at the info's rate). */
     THRUM_SOURCE_FAILED /**< No more to be had; message says why. */
 };
 
@@ -73,7 +73,8 @@ struct thrum_source_functions {
     void (*close)(void *context);
 };
 enum thrum_status thrum_source_from_functions(const struct thrum_source_functions *functions, void *context,
-                                              const struct thrum_source_info *info, struct thrum_source **source);
+                                              const struct thrum_source_info *info,
+                                              struct thrum_source **source);
 
 const struct thrum_source_info *thrum_source_info(const struct thrum_source *source);
 
@@ -89,8 +90,8 @@ void thrum_source_close(struct thrum_source *source);
 
 /** Marks found in a file (cue points with labels), in order. */
 struct thrum_mark {
-    uint64_t first;  /**< Frame. */
-    uint64_t end;    /**< One past the last frame; 0 when the mark is a point without a length. */
+    uint64_t first; /**< Frame. */
+    uint64_t end;   /**< One past the last frame; 0 when the mark is a point without a length. */
     char label[64];
 };
 
