@@ -1,0 +1,171 @@
+#include "practice/coupling.h"
+
+#include <math.h> /* only sqrt, fmax and floor, which are exact everywhere */
+#include <stdlib.h>
+#include <string.h>
+
+#include "practice/exact.h"
+#include "practice/network.h"
+#include "practice/pack.h"
+#include "practice/probe.h"
+
+#define RUN_M 100.0
+
+/* A valve's coil at the tone: 0.265 to 0.32 H are 1.7 to 2 kohm at 1 kHz, less by eddy loss, which makes them
+   nearly resistive and flat (common practice, no source). */
+#define COIL_MIN_OHM 1000.0
+#define COIL_MAX_OHM 2000.0
+/* A common with a bad earth: it leaks away only this much, and follows the driven wire. */
+#define LEAK_MIN_OHM 40e3
+#define LEAK_MAX_OHM 120e3
+#define TIED_SHARE   0.25 /* of the other wires, when some are tied */
+
+struct bundle {
+    struct pack pack;
+    struct network net;
+    int n;
+    int place[THRUM_MAX_WIRES]; /* of wire i in the pack */
+    int wire[THRUM_MAX_WIRES];  /* at place p */
+    double *c;                  /* [n * n] */
+    double *scratch;            /* [NETWORK_SCRATCH(n)] */
+};
+
+static void shuffle(struct bundle *b, struct chance *chance)
+{
+    for (int i = 0; i < b->n; i++)
+        b->place[i] = i;
+    for (int i = b->n - 1; i > 0; i--) {
+        int j = chance_below(chance, i + 1), kept = b->place[i];
+        b->place[i] = b->place[j];
+        b->place[j] = kept;
+    }
+    for (int i = 0; i < b->n; i++)
+        b->wire[b->place[i]] = i;
+}
+
+static void hold(struct network *net, int place, double volts)
+{
+    net->fixed[place] = true;
+    net->volts[place] = volts;
+}
+
+/* Some of the others, drawn: at least one. */
+static void tie_some(struct bundle *b, int driven, struct chance *chance)
+{
+    int left = (int)fmax(1.0, floor(TIED_SHARE * (b->n - 1) + 0.5));
+    for (int i = 0; i < b->n; i++) {
+        if (b->place[i] == driven)
+            continue;
+        int others = b->n - i - (b->wire[driven] > i ? 1 : 0); /* still to be asked, this one included */
+        if (chance_below(chance, others) < left) {
+            hold(&b->net, b->place[i], 0.0);
+            left--;
+        }
+    }
+}
+
+static void end_wires(struct bundle *b, enum thrum_ending ending, int driven, struct chance *chance)
+{
+    hold(&b->net, driven, 1.0);
+    switch (ending) {
+    case THRUM_ENDING_FREE:
+        break;
+    case THRUM_ENDING_SOME:
+        tie_some(b, driven, chance);
+        break;
+    case THRUM_ENDING_TIED:
+        for (int p = 0; p < b->n; p++)
+            if (p != driven)
+                hold(&b->net, p, 0.0);
+        break;
+    case THRUM_ENDING_SHARED:
+        b->net.common_floats = true;
+        b->net.common_to_earth_s = 1.0 / chance_between(chance, LEAK_MIN_OHM, LEAK_MAX_OHM);
+        /* fall through */
+    case THRUM_ENDING_LOADED:
+        for (int p = 0; p < b->n; p++)
+            b->net.to_common_s[p] = 1.0 / chance_between(chance, COIL_MIN_OHM, COIL_MAX_OHM);
+        break;
+    }
+}
+
+/* What the probe hears on the wire at `touched`, given all voltages. */
+static double heard(const struct pack *pack, const struct phasor *v, int touched)
+{
+    double re = 0.0, im = 0.0;
+    for (int p = 0; p < pack->n; p++) {
+        double weight = probe_weight(pack_distance(pack, p, touched));
+        re += weight * v[p].re;
+        im += weight * v[p].im;
+    }
+    return sqrt(re * re + im * im);
+}
+
+static void solve_tone(struct bundle *b, enum thrum_ending ending, int driven, int tone, double hz,
+                       struct coupling *out)
+{
+    struct phasor v[THRUM_MAX_WIRES];
+    network_solve(&b->net, hz, b->scratch, v);
+    for (int p = 0; p < b->n; p++) {
+        /* Where all others are tied, the one that is touched is lifted for it. */
+        bool lifted = ending == THRUM_ENDING_TIED && p != driven;
+        if (lifted) {
+            b->net.fixed[p] = false;
+            network_solve(&b->net, hz, b->scratch, v);
+            b->net.fixed[p] = true;
+        }
+        out->amplitude[b->wire[p]][tone] = heard(&b->pack, v, p);
+    }
+}
+
+void coupling_shares(const struct thrum_voice *voice, double *share)
+{
+    double on_s = thrum_voice_on_s(voice);
+    for (int k = 0; k < voice->n_tones; k++)
+        share[k] = 0.0;
+    for (int i = 0; i < voice->n_steps; i++)
+        if (voice->step[i].tone != THRUM_SILENCE)
+            share[voice->step[i].tone] += voice->step[i].s / on_s;
+}
+
+/* Brings the driven wire to the wanted strength. */
+static void scale(const struct thrum_practice_config *config, struct coupling *coupling)
+{
+    double share[THRUM_VOICE_TONES], power = 0.0;
+    const double *driven = coupling->amplitude[coupling->driven];
+    coupling_shares(&config->voice, share);
+    for (int k = 0; k < coupling->n_tones; k++)
+        power += share[k] * driven[k] * driven[k];
+    double factor = exact_amplitude(config->tone_dbfs) / sqrt(power);
+    for (int i = 0; i < config->n_wires; i++)
+        for (int k = 0; k < coupling->n_tones; k++)
+            coupling->amplitude[i][k] *= factor;
+}
+
+enum thrum_status coupling_draw(const struct thrum_practice_config *config, struct chance *chance,
+                                struct coupling *coupling)
+{
+    int n = config->n_wires;
+    struct bundle b = {.n = n, .net = {.n = n, .length_m = RUN_M}};
+    struct pack_coupling per_metre = pack_coupling_default();
+    enum thrum_status status = THRUM_ERR_MEM;
+    b.c = malloc((size_t)(n * n) * sizeof *b.c);
+    b.scratch = malloc((size_t)NETWORK_SCRATCH(n) * sizeof *b.scratch);
+    if (!b.c || !b.scratch)
+        goto done;
+    pack_lay(&b.pack, n);
+    pack_capacitance(&b.pack, &per_metre, b.c);
+    b.net.c = b.c;
+    shuffle(&b, chance);
+    coupling->driven = chance_below(chance, n);
+    coupling->n_tones = config->voice.n_tones;
+    end_wires(&b, config->ending, b.place[coupling->driven], chance);
+    for (int k = 0; k < coupling->n_tones; k++)
+        solve_tone(&b, config->ending, b.place[coupling->driven], k, config->voice.tones_hz[k], coupling);
+    scale(config, coupling);
+    status = THRUM_OK;
+done:
+    free(b.c);
+    free(b.scratch);
+    return status;
+}

@@ -1,0 +1,287 @@
+#include "thrum/practice.h"
+
+#include <math.h> /* only sqrt, floor, fmin and fmax in the making of samples, which are exact everywhere */
+#include <stdlib.h>
+
+#include "practice/chance.h"
+#include "practice/config.h"
+#include "practice/coupling.h"
+#include "practice/exact.h"
+#include "practice/hum.h"
+#include "practice/sender.h"
+#include "practice/slow.h"
+
+#define MOVE_S  0.030 /* the probe's way from one place to the next */
+#define TICK_S  0.001 /* contact tick: decay time */
+#define TICK_SD 6.0   /* and its height in standard deviations of the noise */
+#define HOP_S   0.010 /* slow curves: time between values, about */
+#define HAND_S  0.7   /* correlation time of the hand */
+
+#define HUM_SPREAD_DB  1.0   /* hum on a wire: at most that far from the driven wire's */
+#define AIR_HUM_DB     -14.0 /* hum in the air, at most */
+#define LEAD_OVER_DB   20.0  /* tone on the lead over the tone on the wire */
+#define LEAD_MOST_DBFS -14.0 /* and its limit, so that tone and hum together do not clip */
+#define NO_HUM_DB      -100.0
+#define NOISE_BAND_HZ  24000.0
+
+/* What the probe lets through in one place. */
+struct hold {
+    double tone[THRUM_VOICE_TONES]; /* amplitude */
+    double hum;                     /* amplitude of a sine as strong as all the hum */
+};
+
+struct thrum_practice {
+    struct thrum_practice_config config;
+    struct coupling coupling;
+    struct chance noise, hand_chance, placing;
+    struct sender sender;
+    struct hum hum;
+    struct slow hand;
+    double hum_offset_db[THRUM_MAX_WIRES];
+    double noise_sd;
+
+    struct hold from, to; /* the probe moves between these */
+    uint64_t move_frames, moved;
+    double tick, tick_keep;
+
+    int hop, block; /* of the hand's curve */
+    uint64_t made;  /* frames made, in whole blocks */
+    double hand_now, hand_next;
+
+    int used;                    /* of the block in hand */
+    double wave[PRACTICE_BLOCK]; /* tone, amplitude as the hand and the battery have it */
+    signed char tone[PRACTICE_BLOCK];
+    double hum_wave[PRACTICE_BLOCK];
+    double noise_wave[PRACTICE_BLOCK];
+};
+
+/* Battery's gain at a frame. */
+static double sag_gain(const struct thrum_practice *p, uint64_t frame)
+{
+    double minutes = (double)frame / p->config.rate_hz / 60.0;
+    return exact_amplitude(fmax(-p->config.sag_db_per_min * minutes, -600.0));
+}
+
+static bool has_hum(const struct thrum_practice *p)
+{
+    return p->config.hum_over_tone_db >= NO_HUM_DB;
+}
+
+static double hum_amplitude(const struct thrum_practice *p, double offset_db)
+{
+    return has_hum(p) ? exact_amplitude(p->config.tone_dbfs + p->config.hum_over_tone_db + offset_db) : 0.0;
+}
+
+static void next_hand(struct thrum_practice *p)
+{
+    p->hand_now = p->hand_next;
+    p->hand_next = exact_amplitude(p->config.hand_wobble_db * slow_next(&p->hand, &p->hand_chance));
+}
+
+static void draw_all(struct thrum_practice *p)
+{
+    const struct thrum_practice_config *config = &p->config;
+    struct chance sender = chance_stream(config->seed, 2), wires = chance_stream(config->seed, 6);
+    p->noise = chance_stream(config->seed, 3);
+    p->hand_chance = chance_stream(config->seed, 4);
+    p->placing = chance_stream(config->seed, 5);
+    p->hop = (int)fmax(1.0, floor(HOP_S * config->rate_hz / PRACTICE_BLOCK + 0.5));
+    p->noise_sd = exact_amplitude(config->noise_dbfs) * sqrt(0.5 * config->rate_hz / (2.0 * NOISE_BAND_HZ));
+    p->move_frames = (uint64_t)(MOVE_S * config->rate_hz + 0.5);
+    p->moved = p->move_frames;
+    p->tick_keep = exact_exp(-1.0 / (TICK_S * config->rate_hz));
+    sender_start(&p->sender, config, &sender);
+    hum_start(&p->hum, config, p->hop, chance_stream(config->seed, 7));
+    slow_start(&p->hand, &p->hand_chance, p->hop * PRACTICE_BLOCK / config->rate_hz, HAND_S);
+    next_hand(p);
+    next_hand(p);
+    for (int i = 0; i < config->n_wires; i++)
+        p->hum_offset_db[i] = chance_between(&wires, -HUM_SPREAD_DB, HUM_SPREAD_DB);
+    p->hum_offset_db[p->coupling.driven] = 0.0;
+    p->to.hum = hum_amplitude(p, AIR_HUM_DB);
+    p->from = p->to;
+    p->used = PRACTICE_BLOCK;
+}
+
+enum thrum_status thrum_practice_create(const struct thrum_practice_config *config,
+                                        struct thrum_practice **practice)
+{
+    enum thrum_status status = THRUM_ERR_MEM;
+    struct thrum_practice *p = NULL;
+    *practice = NULL;
+    if (!practice_config_is_sound(config))
+        return THRUM_ERR_ARG;
+    p = calloc(1, sizeof *p);
+    if (!p)
+        goto fail;
+    p->config = *config;
+    struct chance layout = chance_stream(config->seed, 1);
+    status = coupling_draw(config, &layout, &p->coupling);
+    if (status != THRUM_OK)
+        goto fail;
+    draw_all(p);
+    *practice = p;
+    return THRUM_OK;
+fail:
+    thrum_practice_destroy(p);
+    return status;
+}
+
+void thrum_practice_destroy(struct thrum_practice *practice)
+{
+    free(practice);
+}
+
+/* The tone on the sender's own lead: strong, whatever couples in the bundle. */
+static void hold_lead(const struct thrum_practice *p, struct hold *hold)
+{
+    double dbfs = fmax(fmin(p->config.tone_dbfs + LEAD_OVER_DB, LEAD_MOST_DBFS), p->config.tone_dbfs);
+    if (p->config.no_sender) {
+        hold->hum = hum_amplitude(p, 0.0);
+        return;
+    }
+    for (int k = 0; k < p->coupling.n_tones; k++)
+        hold->tone[k] = exact_amplitude(dbfs);
+    hold->hum = has_hum(p) ? exact_amplitude(dbfs + fmin(p->config.hum_over_tone_db, 0.0)) : 0.0;
+}
+
+static void hold_wire(const struct thrum_practice *p, int wire, double placement, struct hold *hold)
+{
+    if (!p->config.no_sender)
+        for (int k = 0; k < p->coupling.n_tones; k++)
+            hold->tone[k] =
+                p->coupling.amplitude[wire][k] * exact_amplitude(p->config.placement_db * placement);
+    hold->hum = hum_amplitude(p, p->hum_offset_db[wire]);
+}
+
+/* How far the move has got: 0 to 1, slow at both ends. */
+static double progress(const struct thrum_practice *p)
+{
+    double x = p->moved < p->move_frames ? (double)p->moved / (double)p->move_frames : 1.0;
+    return x * x * (3.0 - 2.0 * x);
+}
+
+static struct hold hold_now(const struct thrum_practice *p)
+{
+    struct hold now = p->to;
+    double done = progress(p);
+    for (int k = 0; k < THRUM_VOICE_TONES; k++)
+        now.tone[k] = p->from.tone[k] + (p->to.tone[k] - p->from.tone[k]) * done;
+    now.hum = p->from.hum + (p->to.hum - p->from.hum) * done;
+    return now;
+}
+
+void thrum_practice_place(struct thrum_practice *practice, int wire)
+{
+    struct hold hold = {0};
+    /* Always the same draws, so that where the probe went before does not matter to what comes. */
+    double placement = chance_normal(&practice->placing);
+    double air_db = AIR_HUM_DB - chance_between(&practice->placing, 0.0, 4.0);
+    double tick = chance_between(&practice->placing, -1.0, 1.0);
+
+    practice->from = hold_now(practice);
+    if (wire == THRUM_PROBE_AT_LEAD)
+        hold_lead(practice, &hold);
+    else if (wire >= 0 && wire < practice->config.n_wires)
+        hold_wire(practice, wire, placement, &hold);
+    else
+        hold.hum = hum_amplitude(practice, air_db);
+    practice->to = hold;
+    practice->moved = 0;
+    practice->tick = tick * TICK_SD * practice->noise_sd;
+}
+
+static void make_block(struct thrum_practice *p)
+{
+    double step = (p->hand_next - p->hand_now) / (p->hop * PRACTICE_BLOCK);
+    double sag = sag_gain(p, p->made);
+    sender_make(&p->sender, p->wave, p->tone);
+    if (has_hum(p))
+        hum_make(&p->hum, p->hum_wave);
+    for (int i = 0; i < PRACTICE_BLOCK; i++) {
+        p->wave[i] *= sag * (p->hand_now + step * (p->block * PRACTICE_BLOCK + i));
+        p->noise_wave[i] = p->noise_sd * chance_quick_normal(&p->noise);
+    }
+    p->made += PRACTICE_BLOCK;
+    p->used = 0;
+    if (++p->block == p->hop) {
+        p->block = 0;
+        next_hand(p);
+    }
+}
+
+static float limited(double x)
+{
+    return (float)fmin(fmax(x, -1.0), 1.0);
+}
+
+/* One sample while the probe moves or the tick rings. */
+static double moving_sample(struct thrum_practice *p, int i)
+{
+    double done = progress(p), tick = p->tick;
+    int k = p->tone[i];
+    double tone = p->from.tone[k] + (p->to.tone[k] - p->from.tone[k]) * done;
+    double hum = p->from.hum + (p->to.hum - p->from.hum) * done;
+    p->moved++;
+    p->tick *= p->tick_keep;
+    return tone * p->wave[i] + hum * p->hum_wave[i] + p->noise_wave[i] + tick;
+}
+
+void thrum_practice_read(struct thrum_practice *practice, float *samples, size_t n_frames)
+{
+    struct thrum_practice *p = practice;
+    for (size_t n = 0; n < n_frames;) {
+        if (p->used == PRACTICE_BLOCK)
+            make_block(p);
+        int end = (int)fmin((double)PRACTICE_BLOCK, (double)p->used + (double)(n_frames - n));
+        for (; p->used < end && p->moved < p->move_frames; p->used++)
+            samples[n++] = limited(moving_sample(p, p->used));
+        for (; p->used < end; p->used++) {
+            int i = p->used;
+            samples[n++] =
+                limited(p->to.tone[p->tone[i]] * p->wave[i] + p->to.hum * p->hum_wave[i] + p->noise_wave[i]);
+        }
+    }
+}
+
+int thrum_practice_driven(const struct thrum_practice *practice)
+{
+    return practice->config.no_sender ? -1 : practice->coupling.driven;
+}
+
+/* RMS over the time the voice sounds, as a level. */
+static double strength_dbfs(const struct thrum_practice *p, const double *amplitude, double gain)
+{
+    double share[THRUM_VOICE_TONES], power = 0.0;
+    coupling_shares(&p->config.voice, share);
+    for (int k = 0; k < p->coupling.n_tones; k++)
+        power += share[k] * amplitude[k] * amplitude[k];
+    return thrum_db_from_power(power * gain * gain);
+}
+
+double thrum_practice_strength(const struct thrum_practice *practice, int wire)
+{
+    if (practice->config.no_sender || wire < 0 || wire >= practice->config.n_wires)
+        return THRUM_FLOOR_DBFS;
+    return strength_dbfs(practice, practice->coupling.amplitude[wire], 1.0);
+}
+
+double thrum_practice_placed_strength(const struct thrum_practice *practice)
+{
+    uint64_t frame = practice->made - (uint64_t)(PRACTICE_BLOCK - practice->used);
+    return strength_dbfs(practice, practice->to.tone, sag_gain(practice, frame));
+}
+
+int thrum_practice_walk_stops(const struct thrum_practice *practice)
+{
+    return 2 * practice->config.n_wires + 1;
+}
+
+struct thrum_practice_stop thrum_practice_walk_stop(const struct thrum_practice *practice, int i)
+{
+    const struct thrum_practice_config *config = &practice->config;
+    bool air = i % 2 == 0;
+    double s = air ? config->lift_s : config->touch_s;
+    return (struct thrum_practice_stop){.wire = air ? THRUM_PROBE_IN_AIR : i / 2,
+                                        .frames = (uint64_t)floor(s * config->rate_hz + 0.5)};
+}
