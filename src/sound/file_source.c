@@ -245,7 +245,8 @@ static enum thrum_status open_wav(struct file_source *f, struct thrum_message *m
     if (status != THRUM_OK) {
         return status;
     }
-    if (!f->bytes.pipe && !wav_read_marks(&f->bytes, l, &f->source.marks, &f->source.n_marks)) {
+    if (!f->bytes.pipe && (!wav_read_marks(&f->bytes, l, &f->source.marks, &f->source.n_marks) ||
+                           !wav_read_comment(&f->bytes, l, &f->source.about))) {
         return THRUM_ERR_MEM;
     }
     int coding = plain_coding(l);

@@ -23,6 +23,7 @@ void thrum_source_close(struct thrum_source *source)
 {
     if (source) {
         free(source->marks);
+        free(source->about);
         source->close(source);
     }
 }
@@ -33,6 +34,11 @@ size_t thrum_source_marks(const struct thrum_source *source, struct thrum_mark *
         marks[i] = source->marks[i];
     }
     return source->n_marks;
+}
+
+const char *thrum_source_about(const struct thrum_source *source)
+{
+    return source->about ? source->about : "";
 }
 
 void source_failed(struct thrum_source_block *block, const char *format, ...)

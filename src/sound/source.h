@@ -48,15 +48,20 @@ struct thrum_source_block {
 };
 
 /**
- * Open a sound file by what is in it, not by its name. See field-faults F1 to F13.
- * @param[out] source   NULL on error.
+ * Open a sound file by what is in it, not by its name. Wrong header sizes are repaired in memory, never in the file;
+ * float samples on an integer's scale are brought to +/-1 as a whole (the note says so). Marks come from the file's
+ * cue points, or from the journal "<path>.marks" that a killed recording leaves.
+ * Takes 2000 to 768000 Hz, 1 to 64 channels (a listener takes 8000 to 192000 Hz).
+ * @param[out] source   Owned by the caller, NULL on error.
  * @param[out] message  On error: one line, what is wrong and what to do next. Not NULL.
- * @retval THRUM_ERR_FILE (cannot be read), THRUM_ERR_FORMAT (no sound in it, unknown format), THRUM_ERR_MEM.
+ * @retval THRUM_ERR_FILE (cannot be read), THRUM_ERR_FORMAT (no sound in it, unknown format), THRUM_ERR_MEM,
+ *         THRUM_ERR_FULL (a pipe that does not fit into a temporary file).
  */
 enum thrum_status thrum_source_open_file(const char *path, struct thrum_source **source,
                                          struct thrum_message *message);
 
-/** Standard input, a sound file piped in. As thrum_source_open_file(). */
+/** Standard input, a sound file piped in: WAV, FLAC, AIFF and AU are read as they come (no marks then), anything else is
+ *  put into a temporary file first, up to 2 GiB. As thrum_source_open_file(). */
 enum thrum_status thrum_source_open_stdin(struct thrum_source **source, struct thrum_message *message);
 
 /**
@@ -79,8 +84,10 @@ enum thrum_status thrum_source_from_functions(const struct thrum_source_function
 const struct thrum_source_info *thrum_source_info(const struct thrum_source *source);
 
 /**
- * Read the next block. A file gives data at once; a device waits at most about 50 ms.
+ * Read the next block. A file gives data at once; a device or a pipe waits at most about 50 ms.
+ * After END or FAILED every further call says the same (END).
  * @param[out] samples  Shape [max_frames * channels].
+ * @param[out] block    Filled in every case. Not NULL.
  */
 void thrum_source_read(struct thrum_source *source, float *samples, size_t max_frames,
                        struct thrum_source_block *block);
@@ -94,6 +101,9 @@ struct thrum_mark {
     uint64_t end;   /**< One past the last frame; 0 when the mark is a point without a length. */
     char label[64];
 };
+
+/** What a recording says about itself (the JSON line given to the recorder), or "". Valid until closed. */
+const char *thrum_source_about(const struct thrum_source *source);
 
 /** @return number of marks the file holds; marks filled with at most max of them (NULL allowed when max is 0). */
 size_t thrum_source_marks(const struct thrum_source *source, struct thrum_mark *marks, size_t max);

@@ -9,6 +9,7 @@ struct thrum_source {
     struct thrum_source_info info;
     struct thrum_mark *marks; /* malloc'ed, [n_marks]; freed by thrum_source_close() */
     size_t n_marks;
+    char *about; /* malloc'ed or NULL; freed by thrum_source_close() */
     /* block is zeroed, event DATA; max_frames is at least 1. */
     void (*read)(struct thrum_source *source, float *samples, size_t max_frames,
                  struct thrum_source_block *block);

@@ -158,3 +158,34 @@ bool wav_read_marks(struct bytes *bytes, const struct wav_layout *layout, struct
     free(cues.cue);
     return done;
 }
+
+bool wav_read_comment(struct bytes *bytes, const struct wav_layout *layout, char **comment)
+{
+    *comment = NULL;
+    if (layout->info_bytes < 8) {
+        return true;
+    }
+    size_t size = (size_t)(layout->info_bytes < LIST_BYTES_MAX ? layout->info_bytes : LIST_BYTES_MAX);
+    unsigned char *info = malloc(size);
+    if (!info) {
+        return false;
+    }
+    size = bytes_read_at(bytes, layout->info_at, info, size);
+    for (size_t at = 0; size - at >= 8;) {
+        size_t length = get32(info + at + 4, layout->big_endian);
+        length = length < size - at - 8 ? length : size - at - 8;
+        if (memcmp(info + at, "ICMT", 4) == 0) {
+            *comment = malloc(length + 1);
+            if (*comment) {
+                memcpy(*comment, info + at + 8, length);
+                (*comment)[length] = '\0';
+            }
+            free(info);
+            return *comment != NULL;
+        }
+        size_t step = 8 + length + length % 2;
+        at += step < size - at ? step : size - at;
+    }
+    free(info);
+    return true;
+}

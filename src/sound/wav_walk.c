@@ -176,11 +176,17 @@ static void note_place(struct walker *w, const struct chunk *chunk, int64_t at)
     if (is(chunk, "cue ") && l->cue_bytes == 0) {
         l->cue_at = at + CHUNK_HEAD;
         l->cue_bytes = size;
-    } else if (is(chunk, "LIST") && l->n_lists < WAV_MAX_LISTS && size >= 4) {
+    } else if (is(chunk, "LIST") && size >= 4) {
         unsigned char type[4];
-        if (bytes_read_at(w->bytes, at + CHUNK_HEAD, type, 4) == 4 && memcmp(type, "adtl", 4) == 0) {
+        if (bytes_read_at(w->bytes, at + CHUNK_HEAD, type, 4) < 4) {
+            return;
+        }
+        if (memcmp(type, "adtl", 4) == 0 && l->n_lists < WAV_MAX_LISTS) {
             l->list_at[l->n_lists] = at + CHUNK_HEAD + 4;
             l->list_bytes[l->n_lists++] = size - 4;
+        } else if (memcmp(type, "INFO", 4) == 0 && l->info_at == 0) {
+            l->info_at = at + CHUNK_HEAD + 4;
+            l->info_bytes = size - 4;
         }
     }
 }

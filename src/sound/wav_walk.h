@@ -38,6 +38,7 @@ struct wav_layout {
     int64_t cue_at, cue_bytes;
     int n_lists;
     int64_t list_at[WAV_MAX_LISTS], list_bytes[WAV_MAX_LISTS];
+    int64_t info_at, info_bytes; /* the first LIST INFO */
 };
 
 /* true when this is a WAV file (the layout may still lack format or data). */
@@ -47,5 +48,8 @@ bool wav_walk(struct bytes *bytes, struct wav_layout *layout);
  * Returns false when there is no memory. */
 bool wav_read_marks(struct bytes *bytes, const struct wav_layout *layout, struct thrum_mark **marks,
                     size_t *n_marks);
+
+/* The comment (ICMT) of the file, malloc'ed; NULL when there is none. false when there is no memory. */
+bool wav_read_comment(struct bytes *bytes, const struct wav_layout *layout, char **comment);
 
 #endif

@@ -1,0 +1,31 @@
+/* One WAV file being written: 24 bits, header right at least once a second of sound, marks put in at the end. */
+#ifndef THRUM_SOUND_WAV_SINK_H
+#define THRUM_SOUND_WAV_SINK_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "sound/source.h"
+
+struct wav_sink;
+
+#define WAV_SINK_SAMPLE_BYTES 3
+
+/* A new file, never an old one and never through a link. Returns 0 or an errno value (EEXIST: the name is taken). */
+int wav_sink_open(const char *path, double rate_hz, int channels, const char *about, struct wav_sink **sink);
+
+/* Cleans (NaN and infinity become 0), limits to +/-1, writes. *written: frames that are in the file. 0 or errno. */
+int wav_sink_write(struct wav_sink *sink, const float *samples, size_t n_frames, size_t *written);
+
+uint64_t wav_sink_frames(const struct wav_sink *sink);
+int wav_sink_fd(const struct wav_sink *sink);
+
+/* Makes the file valid to its last whole frame and closes it. sink is freed. 0 or errno. */
+int wav_sink_close(struct wav_sink *sink);
+
+/* Puts marks (frames of this file) into a closed file: cue and adtl chunks after the data, then the new length, then
+ * the whole read again and compared. On an error the file is as before. 0 or errno. */
+int wav_embed_marks(const char *path, const struct thrum_mark *marks, size_t n_marks);
+
+#endif
