@@ -42,7 +42,7 @@ enum thrum_record_state {
 struct thrum_screen_facts {
     char input[THRUM_FACT_TEXT]; /**< Name of the input: a device, a file, a practice bundle. */
     bool live;                   /**< A device: cannot be waited for. */
-    bool practice;               /**< Simulated sound: said on the screen at all sizes from 20x5. */
+    bool practice;               /**< Simulated sound: said on the screen, from 20x5 on. */
     bool hands_free;             /**< Touches are taken by themselves. */
     enum thrum_input_state input_state;
     double length_s; /**< Of a file; 0 when unknown. */

@@ -1,0 +1,107 @@
+#include "screen/parts.h"
+
+struct key_help {
+    const char *key;
+    const char *does;
+};
+
+static const struct key_help key_help[] = {
+    {"space", "begin a touch, end it (also enter, Page Down)"},
+    {"n right", "next wire"},
+    {"p left", "previous wire"},
+    {"1 7 enter", "go to wire 17"},
+    {"g", "go to any wire: type its tag, then enter"},
+    {"r", "touch the last wire once more"},
+    {"u", "undo the last touch (also backspace)"},
+    {"x", "this wire cannot be it; again: it can"},
+    {"f", "finish: the pick stands"},
+    {"q", "leave"},
+    {"s", "show the next sender"},
+    {"z", "hold the picture; the sound goes on"},
+    {"l", "last lines of the log"},
+    {"c", "another look: colours, bright sun, dark cellar"},
+    {"h ?", "this help"},
+};
+#define KEY_HELPS ((int)(sizeof key_help / sizeof key_help[0]))
+
+void part_help(struct canvas *canvas, struct area area)
+{
+    int columns = area.rows < KEY_HELPS && area.cols >= 110 ? 2 : 1;
+    int rows = (KEY_HELPS + columns - 1) / columns;
+    int width = area.cols / columns, key_cols = area.cols < 40 ? 6 : 11;
+    for (int i = 0; i < KEY_HELPS; i++) {
+        struct area part = area;
+        part.col += i / rows * width;
+        part.cols = width;
+        canvas_put(canvas, part, i % rows, key_cols, THRUM_INK_TEXT, key_help[i].does);
+        part.cols = key_cols - 1;
+        canvas_put(canvas, part, i % rows, 0, THRUM_INK_STRONG, key_help[i].key);
+    }
+}
+
+void part_log(struct canvas *canvas, struct area area, const struct scene *scene)
+{
+    int n = scene->facts->n_log < THRUM_FACT_LOGS ? scene->facts->n_log : THRUM_FACT_LOGS;
+    int row = canvas_put_wrapped(canvas, area, 0, THRUM_INK_DIM,
+                                 n > 0 ? "Last lines of the log (l goes back):"
+                                       : "The log is empty (l goes back).");
+    for (int i = 0; i < n; i++)
+        row += canvas_put_wrapped(canvas, area, row, THRUM_INK_TEXT, scene->facts->log[i]);
+}
+
+static const char *const key_rows[] = {
+    "space touch  n next  p back  1 2 enter go to  r repeat  u undo  x not it  f finish  q leave  h all keys",
+    "space touch  n next  p back  r repeat  u undo  x not it  f finish  q leave  h keys",
+    "space touch n next p back r repeat u undo x not it f finish h keys",
+    "space touch n next p back u undo f finish h keys",
+    "space touch  h keys",
+};
+
+void part_keys(struct canvas *canvas, struct area area, const struct scene *scene,
+               const struct thrum_screen_view *view)
+{
+    struct words words = {.text = ""};
+    if (view->entering) {
+        words_add(&words, "Go to wire: %s_", view->entry);
+        int used = canvas_put(canvas, area, 0, 0, THRUM_INK_STRONG, words.text);
+        canvas_put(canvas, area, 0, used + 3, THRUM_INK_DIM, "enter goes there, escape does not");
+        return;
+    }
+    if (scene->snapshot->finished) {
+        canvas_put(canvas, area, 0, 0, THRUM_INK_DIM, "q leave  h all keys");
+        return;
+    }
+    for (size_t i = 0; i < sizeof key_rows / sizeof key_rows[0]; i++)
+        if (canvas_width(canvas->utf8, key_rows[i]) <= area.cols) {
+            canvas_put(canvas, area, 0, 0, THRUM_INK_DIM, key_rows[i]);
+            return;
+        }
+}
+
+void part_numbers(struct canvas *canvas, struct area area, const struct scene *scene)
+{
+    const struct thrum_snapshot *snapshot = scene->snapshot;
+    struct words now = {.text = ""}, best = {.text = ""};
+    bool reading = snapshot->touching && snapshot->so_far.frames > 0 && scene->sender >= 0 &&
+                   snapshot->so_far.strength[scene->sender].heard;
+    words_add(&now, reading ? "this touch " : "strength now ");
+    words_level(&now, words_shown_dbfs(scene));
+    words_add(&now, " dBFS");
+    canvas_put(canvas, area, 0, 0, THRUM_INK_STRONG, now.text);
+    words_add(&best, "best so far ");
+    words_level(&best, scene->sender < 0 ? THRUM_FLOOR_DBFS : snapshot->now.best_dbfs[scene->sender]);
+    words_add(&best, " dBFS");
+    canvas_put_right(canvas, area, 0, THRUM_INK_TEXT, best.text);
+}
+
+void part_head(struct canvas *canvas, struct area area, const struct scene *scene)
+{
+    struct words input = {.text = ""}, recording = {.text = ""};
+    words_input(&input, scene);
+    words_recording(&recording, scene);
+    int right = canvas_width(canvas->utf8, recording.text);
+    struct area left = area;
+    left.cols = area.cols > right + 2 ? area.cols - right - 2 : 0;
+    canvas_put(canvas, left, 0, 0, scene->facts->practice ? THRUM_INK_STRONG : THRUM_INK_TEXT, input.text);
+    canvas_put_right(canvas, area, 0, words_recording_ink(scene), recording.text);
+}

@@ -1,0 +1,229 @@
+/* The part of the words that speaks of the pick. */
+#include "screen/words.h"
+
+static const struct thrum_pick *pick_of(const struct scene *scene)
+{
+    return scene->sender < 0 ? NULL : &scene->snapshot->pick[scene->sender];
+}
+
+static bool untouched(const struct scene *scene)
+{
+    return scene->sender < 0 || scene->snapshot->n_readings == 0;
+}
+
+static int ranked(const struct thrum_pick *pick)
+{
+    return pick->n_ranked < THRUM_MAX_WIRES ? pick->n_ranked : THRUM_MAX_WIRES;
+}
+
+static const struct thrum_wire_rank *rank_of(const struct thrum_pick *pick, int wire)
+{
+    for (int i = 0; i < ranked(pick); i++)
+        if (pick->rank[i].wire == wire)
+            return &pick->rank[i];
+    return NULL;
+}
+
+/* The best of the others that has been touched. */
+static const struct thrum_wire_rank *runner_up(const struct thrum_pick *pick)
+{
+    const struct thrum_wire_rank *best = NULL;
+    for (int i = 0; i < ranked(pick); i++) {
+        const struct thrum_wire_rank *rank = &pick->rank[i];
+        if (rank->wire != pick->wire && rank->heard && (!best || rank->dbfs > best->dbfs))
+            best = rank;
+    }
+    return best;
+}
+
+static int contender_count(const struct thrum_pick *pick)
+{
+    return pick->n_contenders < THRUM_MAX_WIRES ? pick->n_contenders : THRUM_MAX_WIRES;
+}
+
+static void add_contenders(struct words *words, const struct scene *scene, bool chances)
+{
+    const struct thrum_pick *pick = pick_of(scene);
+    int shown = contender_count(pick) < 6 ? contender_count(pick) : 6;
+    for (int i = 0; i < shown; i++) {
+        const struct thrum_wire_rank *rank = rank_of(pick, pick->contenders[i]);
+        words_add(words, "%s%s",
+                  i == 0    ? ""
+                  : chances ? ", "
+                            : " ",
+                  words_tag(scene->snapshot, pick->contenders[i]));
+        if (chances && rank) {
+            words_add(words, " ");
+            words_chance(words, rank->chance);
+        }
+    }
+    if (contender_count(pick) > shown)
+        words_add(words, chances ? " and %d more" : " +%d", contender_count(pick) - shown);
+}
+
+void words_verdict(struct words *words, const struct scene *scene)
+{
+    const struct thrum_pick *pick = pick_of(scene);
+    if (!pick || untouched(scene)) {
+        words_add(words, "NO PICK YET: no wire has been touched");
+        return;
+    }
+    switch (pick->outcome) {
+    case THRUM_PICKED: {
+        const struct thrum_wire_rank *second = runner_up(pick);
+        words_add(words, "PICK: wire %s, ", words_tag(scene->snapshot, pick->wire));
+        words_chance(words, pick->chance);
+        words_add(words, " sure");
+        if (second)
+            words_add(words, ", %.1f dB over %s", pick->lead_db, words_tag(scene->snapshot, second->wire));
+        return;
+    }
+    case THRUM_TOO_CLOSE:
+        words_add(words, "TOO CLOSE: ");
+        add_contenders(words, scene, true);
+        return;
+    case THRUM_NO_TONE:
+        words_add(words, "NO TONE: the sender is heard on no wire");
+        return;
+    case THRUM_EVERYWHERE:
+        words_add(words, "EVERYWHERE: nearly all wires carry the tone alike");
+        return;
+    }
+}
+
+void words_verdict_narrow(struct words *words, const struct scene *scene)
+{
+    const struct thrum_pick *pick = pick_of(scene);
+    if (!pick || untouched(scene)) {
+        words_add(words, "NO PICK YET");
+        return;
+    }
+    switch (pick->outcome) {
+    case THRUM_PICKED:
+        words_add(words, "PICK %s ", words_tag(scene->snapshot, pick->wire));
+        words_chance(words, pick->chance);
+        return;
+    case THRUM_TOO_CLOSE:
+        words_add(words, "CLOSE ");
+        add_contenders(words, scene, false);
+        return;
+    case THRUM_NO_TONE:
+        words_add(words, "NO TONE");
+        return;
+    case THRUM_EVERYWHERE:
+        words_add(words, "EVERYWHERE");
+        return;
+    }
+}
+
+enum thrum_ink words_verdict_ink(const struct scene *scene)
+{
+    const struct thrum_pick *pick = pick_of(scene);
+    if (!pick || untouched(scene))
+        return THRUM_INK_TEXT;
+    return pick->outcome == THRUM_PICKED ? THRUM_INK_GOOD : THRUM_INK_WARN;
+}
+
+/* The touch that helps most, or -1. */
+static int wire_to_touch(const struct thrum_pick *pick)
+{
+    return pick->outcome == THRUM_TOO_CLOSE ? pick->next_touch : -1;
+}
+
+static const char *first_note(const struct thrum_pick *pick)
+{
+    if (pick->notes & THRUM_NOTE_CHECK_SENDER)
+        return thrum_pick_note_text(THRUM_NOTE_CHECK_SENDER);
+    if (pick->notes & THRUM_NOTE_LIFT_COMMON)
+        return thrum_pick_note_text(THRUM_NOTE_LIFT_COMMON);
+    return NULL;
+}
+
+static void add_first_step(struct words *words, const struct scene *scene)
+{
+    if (scene->facts->hands_free)
+        words_add(words, "Rest the probe on wire %s, then on the next ones.", scene->snapshot->current);
+    else
+        words_add(words, "Put the probe on wire %s and press space.", scene->snapshot->current);
+}
+
+void words_next(struct words *words, const struct scene *scene)
+{
+    const struct thrum_pick *pick = pick_of(scene);
+    if (!pick || untouched(scene)) {
+        if (scene->snapshot->finished)
+            words_add(words, "Nothing was touched; q leaves.");
+        else
+            add_first_step(words, scene);
+        return;
+    }
+    const char *note = first_note(pick);
+    int wire = wire_to_touch(pick);
+    const struct thrum_wire_rank *rank = wire >= 0 ? rank_of(pick, wire) : NULL;
+    if (pick->outcome == THRUM_PICKED)
+        words_add(words, "Write it down: wire %s.%s", words_tag(scene->snapshot, pick->wire),
+                  scene->snapshot->finished ? "" : " Then f finishes the round.");
+    else if (wire >= 0)
+        words_add(words, "Touch wire %s%s.", words_tag(scene->snapshot, wire),
+                  rank && rank->touches ? " again" : "");
+    else if (note)
+        words_add(words, "%s", note);
+    else
+        words_add(words, "Touch more wires, or finish with f.");
+}
+
+void words_next_narrow(struct words *words, const struct scene *scene)
+{
+    const struct thrum_pick *pick = pick_of(scene);
+    if (!pick || untouched(scene)) {
+        words_add(words, "touch %s", scene->snapshot->current);
+        return;
+    }
+    int wire = wire_to_touch(pick);
+    if (pick->outcome == THRUM_PICKED)
+        words_add(words, "write it down");
+    else if (wire >= 0)
+        words_add(words, "touch %s next", words_tag(scene->snapshot, wire));
+    else if (pick->outcome == THRUM_NO_TONE)
+        words_add(words, "check the sender");
+    else if (pick->outcome == THRUM_EVERYWHERE)
+        words_add(words, "lift the common");
+    else
+        words_add(words, "touch more wires");
+}
+
+/* Most pressing first; what the next step says already is left out. */
+static const enum thrum_pick_note note_order[] = {
+    THRUM_NOTE_CHECK_SENDER, THRUM_NOTE_LIFT_COMMON, THRUM_NOTE_UNTRUSTED,
+    THRUM_NOTE_TWO_EQUAL,    THRUM_NOTE_SAGGING,     THRUM_NOTE_UNTOUCHED,
+};
+
+const char *words_note(const struct scene *scene, int number)
+{
+    const struct thrum_pick *pick = pick_of(scene);
+    if (!pick || untouched(scene))
+        return NULL;
+    bool said = pick->outcome != THRUM_PICKED && wire_to_touch(pick) < 0;
+    for (size_t i = 0; i < sizeof note_order / sizeof note_order[0]; i++) {
+        const char *text = pick->notes & (uint32_t)note_order[i] ? thrum_pick_note_text(note_order[i]) : NULL;
+        if (!text || (said && text == first_note(pick)))
+            continue;
+        if (number-- == 0)
+            return text;
+    }
+    return NULL;
+}
+
+void words_other_senders(struct words *words, const struct scene *scene)
+{
+    for (int i = 0; i < scene->snapshot->n_senders && i < THRUM_MAX_SENDERS; i++) {
+        if (i == scene->sender)
+            continue;
+        struct scene other = *scene;
+        struct words verdict = {.text = ""};
+        other.sender = i;
+        words_verdict_narrow(&verdict, &other);
+        words_add(words, "%s%s: %s", words->text[0] ? "   " : "Sender ", scene->snapshot->sender[i].name,
+                  verdict.text);
+    }
+}

@@ -1,0 +1,310 @@
+#include "screen/words.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+void words_add(struct words *words, const char *format, ...)
+{
+    char piece[2 * WORDS_SIZE];
+    size_t used = strlen(words->text);
+    va_list list;
+    va_start(list, format);
+    int n = vsnprintf(piece, sizeof piece, format, list);
+    va_end(list);
+    if (n > 0)
+        canvas_copy(words->text + used, sizeof words->text - used, piece);
+}
+
+struct scene scene_of(const struct thrum_snapshot *snapshot, const struct thrum_screen_facts *facts,
+                      int sender)
+{
+    struct scene scene = {.snapshot = snapshot, .facts = facts, .sender = sender < 0 ? 0 : sender};
+    int n = snapshot->n_senders < THRUM_MAX_SENDERS ? snapshot->n_senders : THRUM_MAX_SENDERS;
+    if (scene.sender >= n)
+        scene.sender = n - 1;
+    return scene;
+}
+
+const char *words_tag(const struct thrum_snapshot *snapshot, int wire)
+{
+    return wire >= 0 && wire < snapshot->n_wires ? snapshot->wire[wire] : "?";
+}
+
+bool words_has_level(double dbfs)
+{
+    return isfinite(dbfs) && dbfs > THRUM_FLOOR_DBFS && dbfs < 100.0;
+}
+
+void words_level(struct words *words, double dbfs)
+{
+    if (words_has_level(dbfs))
+        words_add(words, "%.1f", dbfs);
+    else
+        words_add(words, "--");
+}
+
+void words_chance(struct words *words, double chance)
+{
+    if (!(chance >= 0.0))
+        words_add(words, "?");
+    else if (chance >= 0.9999)
+        words_add(words, ">99.9 %%");
+    else if (chance < 0.001)
+        words_add(words, "<0.1 %%");
+    else
+        words_add(words, "%.1f %%", floor(chance * 1000.0 + 1e-6) / 10.0);
+}
+
+void words_time(struct words *words, double seconds)
+{
+    if (!(seconds >= 0.0 && seconds < 1e9))
+        seconds = 0.0;
+    long s = (long)seconds;
+    if (s >= 3600)
+        words_add(words, "%ld:%02ld:%02ld", s / 3600, s / 60 % 60, s % 60);
+    else
+        words_add(words, "%ld:%02ld", s / 60, s % 60);
+}
+
+/* --- What is heard --------------------------------------------------------------------------------------- */
+
+static const struct thrum_strength *strength_so_far(const struct scene *scene)
+{
+    const struct thrum_reading *reading = &scene->snapshot->so_far;
+    if (!scene->snapshot->touching || reading->frames == 0 || scene->sender < 0)
+        return NULL;
+    return &reading->strength[scene->sender];
+}
+
+double words_shown_dbfs(const struct scene *scene)
+{
+    const struct thrum_strength *strength = strength_so_far(scene);
+    if (strength && strength->heard)
+        return strength->dbfs;
+    return scene->sender < 0 ? THRUM_FLOOR_DBFS : scene->snapshot->now.steady_dbfs[scene->sender];
+}
+
+static bool has_pause(const struct scene *scene)
+{
+    if (scene->sender < 0)
+        return true;
+    const struct thrum_voice *voice = &scene->snapshot->sender[scene->sender];
+    for (int i = 0; i < voice->n_steps && i < THRUM_VOICE_STEPS; i++)
+        if (voice->step[i].tone == THRUM_SILENCE)
+            return true;
+    return voice->n_steps == 0;
+}
+
+struct heard_words {
+    const char *sentence;
+    const char *narrow; /* at most 8 columns */
+    enum thrum_ink ink;
+};
+
+static struct heard_words heard_state(const struct scene *scene)
+{
+    const struct thrum_now *now = &scene->snapshot->now;
+    switch (now->heard) {
+    case THRUM_HEARD_NOTHING_YET:
+        return (struct heard_words){"nothing yet", "wait", THRUM_INK_DIM};
+    case THRUM_HEARD_SILENCE:
+        return (struct heard_words){"digital silence - no sound reaches this input at all", "SILENT",
+                                    THRUM_INK_ALARM};
+    case THRUM_HEARD_TOO_LOW:
+        return (struct heard_words){"something, but too low to use", "TOO LOW", THRUM_INK_WARN};
+    case THRUM_HEARD_NO_TONE:
+        if (now->mains_hz > 0.0)
+            return (struct heard_words){"only hum", "hum", THRUM_INK_TEXT};
+        return (struct heard_words){"only noise", "noise", THRUM_INK_TEXT};
+    case THRUM_HEARD_OTHER_CADENCE:
+        return (struct heard_words){"a tone with another cadence", "other", THRUM_INK_WARN};
+    case THRUM_HEARD_TONE:
+        if (has_pause(scene))
+            return (struct heard_words){"the sender's beeps", "BEEPS", THRUM_INK_GOOD};
+        return (struct heard_words){"the sender's tone", "TONE", THRUM_INK_GOOD};
+    case THRUM_HEARD_OVERLOAD:
+        return (struct heard_words){"too loud - the input is overloaded", "TOO LOUD", THRUM_INK_ALARM};
+    }
+    return (struct heard_words){"?", "?", THRUM_INK_TEXT};
+}
+
+static struct heard_words heard_words(const struct scene *scene)
+{
+    switch (scene->facts->input_state) {
+    case THRUM_INPUT_LOST:
+        return (struct heard_words){"nothing - the input is lost", "LOST", THRUM_INK_ALARM};
+    case THRUM_INPUT_ENDED:
+        return (struct heard_words){"nothing more - the sound has ended", "ended", THRUM_INK_TEXT};
+    case THRUM_INPUT_WAIT:
+        return (struct heard_words){"nothing yet - waiting for the input", "wait", THRUM_INK_DIM};
+    case THRUM_INPUT_LIVE:
+        break;
+    }
+    return heard_state(scene);
+}
+
+const char *words_heard(const struct scene *scene)
+{
+    return heard_words(scene).sentence;
+}
+
+const char *words_heard_short(const struct scene *scene)
+{
+    return heard_words(scene).narrow;
+}
+
+enum thrum_ink words_heard_ink(const struct scene *scene)
+{
+    return heard_words(scene).ink;
+}
+
+/* --- The touch in progress ------------------------------------------------------------------------------- */
+
+static double touch_s(const struct thrum_snapshot *snapshot)
+{
+    if (!(snapshot->rate_hz > 0.0) || snapshot->touch.end < snapshot->touch.first)
+        return 0.0;
+    return (double)(snapshot->touch.end - snapshot->touch.first) / snapshot->rate_hz;
+}
+
+static void add_idle(struct words *words, const struct scene *scene)
+{
+    const char *tag = scene->snapshot->current;
+    if (scene->snapshot->finished)
+        words_add(words, "The round is over");
+    else if (scene->facts->hands_free)
+        words_add(words, "Rest the probe on wire %s", tag);
+    else
+        words_add(words, "No touch: put the probe on wire %s, then press space", tag);
+}
+
+void words_touch(struct words *words, const struct scene *scene)
+{
+    const struct thrum_snapshot *snapshot = scene->snapshot;
+    const struct thrum_strength *strength = strength_so_far(scene);
+    if (!snapshot->touching || snapshot->finished) {
+        add_idle(words, scene);
+        return;
+    }
+    words_add(words, "%s %.1f s", snapshot->enough ? "ENOUGH after" : "HOLD ON", touch_s(snapshot));
+    if (strength && strength->heard) {
+        words_add(words, ": ");
+        words_level(words, strength->low_db);
+        words_add(words, " to ");
+        words_level(words, strength->high_db);
+        words_add(words, " dBFS");
+    } else if (strength && words_has_level(strength->high_db)) {
+        words_add(words, ": not heard, below %.1f dBFS", strength->high_db);
+    }
+    if (snapshot->enough)
+        words_add(words, scene->facts->hands_free ? " - lift the probe" : " - press space");
+}
+
+void words_touch_narrow(struct words *words, const struct scene *scene)
+{
+    const struct thrum_snapshot *snapshot = scene->snapshot;
+    const struct thrum_strength *strength = strength_so_far(scene);
+    if (snapshot->finished) {
+        words_add(words, "over");
+    } else if (!snapshot->touching) {
+        words_add(words, scene->facts->hands_free ? "rest probe" : "press space");
+    } else {
+        words_add(words, "%s %.1fs", snapshot->enough ? "ENOUGH" : "HOLD", touch_s(snapshot));
+        if (strength && strength->heard && words_has_level(strength->low_db) &&
+            words_has_level(strength->high_db))
+            words_add(words, " +-%.1f", (strength->high_db - strength->low_db) / 2.0);
+    }
+}
+
+/* --- The input ------------------------------------------------------------------------------------------- */
+
+void words_hum(struct words *words, const struct scene *scene)
+{
+    const struct thrum_now *now = &scene->snapshot->now;
+    if (!words_has_level(now->hum_dbfs) || !(now->mains_hz > 0.0)) {
+        words_add(words, "Hum: none");
+        return;
+    }
+    words_add(words, "Hum %.1f dBFS at %.2f Hz", now->hum_dbfs, now->mains_hz);
+    if (now->hum_removed_db > 0.05 && now->hum_removed_db < 200.0)
+        words_add(words, ", %.0f dB taken out", now->hum_removed_db);
+}
+
+static uint32_t faults_of(const struct scene *scene)
+{
+    const struct thrum_snapshot *snapshot = scene->snapshot;
+    uint32_t faults = snapshot->now.faults;
+    if (snapshot->touching && snapshot->so_far.frames > 0)
+        faults |= snapshot->so_far.faults & ~(uint32_t)THRUM_FAULT_TOO_SHORT;
+    if (scene->facts->lost_frames > 0)
+        faults |= THRUM_FAULT_LOST;
+    return faults;
+}
+
+void words_faults(struct words *words, const struct scene *scene)
+{
+    uint32_t faults = faults_of(scene);
+    const char *advice = NULL;
+    for (int i = 0; i < THRUM_FAULTS; i++) {
+        enum thrum_fault fault = (enum thrum_fault)(1u << i);
+        const char *name = faults & (1u << i) ? thrum_fault_name(fault) : NULL;
+        if (!name)
+            continue;
+        words_add(words, "%s%s", words->text[0] ? ", " : "Input: ", name);
+        if (!advice)
+            advice = thrum_fault_advice(fault);
+    }
+    if (scene->facts->lost_frames > 0)
+        words_add(words, " (%llu frames)", (unsigned long long)scene->facts->lost_frames);
+    if (advice)
+        words_add(words, " - %s", advice);
+}
+
+void words_input(struct words *words, const struct scene *scene)
+{
+    const struct thrum_screen_facts *facts = scene->facts;
+    const struct thrum_snapshot *snapshot = scene->snapshot;
+    if (facts->practice)
+        words_add(words, "PRACTICE ");
+    words_add(words, "%s", facts->input[0] ? facts->input : "input");
+    if (facts->live || !(snapshot->rate_hz > 0.0))
+        return;
+    words_add(words, "  ");
+    words_time(words, (double)snapshot->now.frames / snapshot->rate_hz);
+    if (facts->length_s > 0.0) {
+        words_add(words, " of ");
+        words_time(words, facts->length_s);
+    }
+}
+
+void words_recording(struct words *words, const struct scene *scene)
+{
+    const struct thrum_screen_facts *facts = scene->facts;
+    switch (facts->record) {
+    case THRUM_RECORD_OFF:
+        words_add(words, "not recording");
+        return;
+    case THRUM_RECORD_ON:
+        words_add(words, "recording ");
+        break;
+    case THRUM_RECORD_FAILED:
+        words_add(words, "RECORDING STOPPED at ");
+        break;
+    }
+    words_time(words, facts->recorded_s);
+}
+
+enum thrum_ink words_recording_ink(const struct scene *scene)
+{
+    switch (scene->facts->record) {
+    case THRUM_RECORD_OFF:
+        return THRUM_INK_DIM;
+    case THRUM_RECORD_ON:
+        return THRUM_INK_STRONG;
+    case THRUM_RECORD_FAILED:
+        break;
+    }
+    return THRUM_INK_ALARM;
+}

@@ -1,0 +1,91 @@
+/* The sentences of the screen: what a snapshot says, in plain words. Shared by the picture and the plain line. */
+#ifndef THRUM_SCREEN_WORDS_H
+#define THRUM_SCREEN_WORDS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "screen/canvas.h"
+#include "screen/screen.h"
+
+#define WORDS_SIZE 512
+
+/* Text that grows at its end and is cut, between characters, when it is full. */
+struct words {
+    char text[WORDS_SIZE];
+};
+
+#if defined(__GNUC__)
+#define WORDS_PRINTF __attribute__((format(printf, 2, 3)))
+#else
+#define WORDS_PRINTF
+#endif
+
+/* Appends. */
+void words_add(struct words *words, const char *format, ...) WORDS_PRINTF;
+
+/* What all sentences are made from. */
+struct scene {
+    const struct thrum_snapshot *snapshot;
+    const struct thrum_screen_facts *facts;
+    int sender; /* shown one; -1 when there is none */
+};
+
+/* The sender wanted, or the nearest there is. */
+struct scene scene_of(const struct thrum_snapshot *snapshot, const struct thrum_screen_facts *facts,
+                      int sender);
+
+/* "w07"; "?" for an index that is none. */
+const char *words_tag(const struct thrum_snapshot *snapshot, int wire);
+
+/* "-43.2"; "--" for silence and for what is no number. */
+void words_level(struct words *words, double dbfs);
+
+/* "99.4 %", never rounded up to certainty. */
+void words_chance(struct words *words, double chance);
+
+/* "3:07", "1:02:03". */
+void words_time(struct words *words, double seconds);
+
+/* A level worth showing: finite and above the floor. */
+bool words_has_level(double dbfs);
+
+/* The level to show large: of the touch in progress once it is heard, else of the moment. */
+double words_shown_dbfs(const struct scene *scene);
+
+/* What is heard, as a sentence without a full stop, as one short word, and as ink. */
+const char *words_heard(const struct scene *scene);
+const char *words_heard_short(const struct scene *scene);
+enum thrum_ink words_heard_ink(const struct scene *scene);
+
+/* The touch in progress: how long, how good, whether to hold on. The narrow form fits 20 columns. */
+void words_touch(struct words *words, const struct scene *scene);
+void words_touch_narrow(struct words *words, const struct scene *scene);
+
+/* Hum, apart from strength. */
+void words_hum(struct words *words, const struct scene *scene);
+
+/* Faults of the input by name and the advice for the first; "" when there are none. */
+void words_faults(struct words *words, const struct scene *scene);
+
+/* The verdict; the narrow form fits 20 columns when the tags are short. */
+void words_verdict(struct words *words, const struct scene *scene);
+void words_verdict_narrow(struct words *words, const struct scene *scene);
+enum thrum_ink words_verdict_ink(const struct scene *scene);
+
+/* The next step, as one sentence; the narrow form is a few words. */
+void words_next(struct words *words, const struct scene *scene);
+void words_next_narrow(struct words *words, const struct scene *scene);
+
+/* What else is worth saying, from 0; NULL when there is no such. */
+const char *words_note(const struct scene *scene, int number);
+
+/* The verdicts for the other senders; "" when there is only one. */
+void words_other_senders(struct words *words, const struct scene *scene);
+
+/* The input, and the recording. */
+void words_input(struct words *words, const struct scene *scene);
+void words_recording(struct words *words, const struct scene *scene);
+enum thrum_ink words_recording_ink(const struct scene *scene);
+
+#endif
