@@ -1,0 +1,79 @@
+#include "sound/frame_clock.h"
+
+#define SETTLE_S        0.5
+#define WINDOW_S        1.0
+#define WINDOW_LOOKS    20
+#define FEW_FLAGS       3     /* in a window; a driver that flags more often flags everything */
+#define AT_ONCE_MIN_S   0.03  /* flagged: a rise by this much is a loss on the spot */
+#define FLAGGED_MIN_S   0.003 /* flagged now and then: a rise that stays */
+#define UNFLAGGED_MIN_S 0.05  /* not flagged: a rise that stays */
+#define JITTERS         1.5
+
+void frame_clock_start(struct frame_clock *c, double rate_hz, uint64_t now_ns)
+{
+    *c = (struct frame_clock){.rate_hz = rate_hz, .start_ns = now_ns, .window_ns = now_ns};
+}
+
+static void new_window(struct frame_clock *c, uint64_t now_ns, double behind)
+{
+    c->window_ns = now_ns;
+    c->low = behind;
+    c->high = behind;
+    c->looks = 0;
+    c->flags = 0;
+}
+
+static void settle(struct frame_clock *c, uint64_t now_ns, double behind, double elapsed_s)
+{
+    if (c->looks == 0) {
+        c->base = c->low = c->high = behind;
+    }
+    c->looks++;
+    c->base = behind < c->base ? behind : c->base;
+    if (elapsed_s >= SETTLE_S) {
+        c->settled = true;
+        new_window(c, now_ns, behind);
+    }
+}
+
+/* The lowest of a whole window has risen: a loss, or the card's clock being a little off. */
+static double close_window(struct frame_clock *c)
+{
+    double rise = c->low - c->base;
+    double least_s = c->flags > 0 && c->flags <= FEW_FLAGS ? FLAGGED_MIN_S : UNFLAGGED_MIN_S;
+    c->jitter = c->high - c->low;
+    if (c->looks < WINDOW_LOOKS) {
+        return 0.0;
+    }
+    if (rise > least_s * c->rate_hz) {
+        return rise;
+    }
+    c->base += rise;
+    return 0.0;
+}
+
+uint64_t frame_clock_look(struct frame_clock *c, uint64_t now_ns, uint64_t seen, bool overflow)
+{
+    double elapsed_s = (double)(now_ns - c->start_ns) * 1e-9;
+    double behind = elapsed_s * c->rate_hz - (double)seen;
+    if (!c->settled) {
+        settle(c, now_ns, behind, elapsed_s);
+        return 0;
+    }
+    c->base = behind < c->base ? behind : c->base;
+    c->low = behind < c->low ? behind : c->low;
+    c->high = behind > c->high ? behind : c->high;
+    c->looks++;
+    c->flags += overflow ? 1 : 0;
+    double at_once = AT_ONCE_MIN_S * c->rate_hz;
+    at_once = at_once > JITTERS * c->jitter ? at_once : JITTERS * c->jitter;
+    double lost = 0.0;
+    if (overflow && behind - c->base > at_once) {
+        lost = behind - c->base;
+        new_window(c, now_ns, behind - lost);
+    } else if ((double)(now_ns - c->window_ns) * 1e-9 >= WINDOW_S) {
+        lost = close_window(c);
+        new_window(c, now_ns, behind - lost);
+    }
+    return (uint64_t)(lost + 0.5);
+}
