@@ -4,6 +4,10 @@
 
 #include "thrum/units.h"
 
+#ifdef __FAST_MATH__
+#error "built with -ffast-math, the practice bundle would sound different on every machine: leave it out"
+#endif
+
 #define LN2  0.69314718055994530942
 #define LN10 2.30258509299404568402
 

@@ -15,15 +15,16 @@ struct pack {
     bool rim[THRUM_MAX_WIRES]; /* sees the earth around the bundle */
 };
 
-/* Capacitances of the short model, farad per metre. */
+/* Partial capacitances, farad per metre. Two wires shield each other's field with the wires they both touch:
+   the fewer of those, the more two couple; [k]: k wires touch both. */
 struct pack_coupling {
-    double adjacent; /* touching wires */
-    double second;   /* sqrt(3) pitches apart */
-    double third;    /* two pitches apart */
-    double earth;    /* rim wire to the earth around */
+    double adjacent[3]; /* touching wires */
+    double second[3];   /* sqrt(3) pitches apart */
+    double third;       /* two pitches apart */
+    double earth;       /* rim wire to the earth around */
 };
 
-/* 18 AWG, relative permittivity 3.5, mean values of a finite-difference solution of thirty wires. */
+/* 18 AWG, relative permittivity 3.5, after a finite-difference solution of thirty wires. */
 struct pack_coupling pack_coupling_default(void);
 
 /* The n positions of a hexagonal lattice nearest to a centre wire, 2 <= n <= THRUM_MAX_WIRES. */
