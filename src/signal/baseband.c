@@ -5,8 +5,8 @@
 #include "signal/kaiser.h"
 #include "thrum/units.h"
 
-#define TRANSITION_HZ   50.0
-#define ATTENUATION_DB  70.0
+#define TRANSITION_HZ  50.0
+#define ATTENUATION_DB 70.0
 
 enum thrum_status thrum_baseband_create(double rate_hz, double centre_hz, double pass_hz,
                                         struct thrum_baseband **baseband)
@@ -55,7 +55,8 @@ size_t thrum_baseband_first(const struct thrum_baseband *baseband)
 
 size_t thrum_baseband_count(const struct thrum_baseband *baseband, size_t n)
 {
-    size_t half = (size_t)baseband->half, step = (size_t)baseband->step, first = thrum_baseband_first(baseband);
+    size_t half = (size_t)baseband->half, step = (size_t)baseband->step,
+           first = thrum_baseband_first(baseband);
     if (n < first * step + half + 1)
         return 0;
     return (n - 1 - half) / step - first + 1;
@@ -69,7 +70,8 @@ void thrum_baseband_run(const struct thrum_baseband *baseband, const float *x, s
     double turn = -2.0 * THRUM_PI * b->centre_hz / b->rate_hz;
     for (size_t m = 0; m < count; m++) {
         size_t centre = (first + m) * (size_t)b->step;
-        const float *from = x + centre - b->half; /* from[i] meets tap k = half - i; the taps are conjugate symmetric */
+        const float *from =
+            x + centre - b->half; /* from[i] meets tap k = half - i; the taps are conjugate symmetric */
         double re[2] = {0, 0}, im[2] = {0, 0};
         for (size_t i = 0; i + 1 < n_taps; i += 2) {
             re[0] += b->turned[i].re * (double)from[i];
@@ -84,7 +86,8 @@ void thrum_baseband_run(const struct thrum_baseband *baseband, const float *x, s
     }
 }
 
-void thrum_baseband_step_response(const struct thrum_baseband *baseband, double offset_hz, struct cplx *response)
+void thrum_baseband_step_response(const struct thrum_baseband *baseband, double offset_hz,
+                                  struct cplx *response)
 {
     double d = 2.0 * THRUM_PI * offset_hz / baseband->rate_hz;
     response[0] = (struct cplx){0.0, 0.0};
@@ -94,7 +97,8 @@ void thrum_baseband_step_response(const struct thrum_baseband *baseband, double 
     }
 }
 
-struct cplx thrum_baseband_step_at(const struct thrum_baseband *baseband, const struct cplx *response, double u)
+struct cplx thrum_baseband_step_at(const struct thrum_baseband *baseband, const struct cplx *response,
+                                   double u)
 {
     double at = u + baseband->half + 1;
     int last = 2 * baseband->half + 1;

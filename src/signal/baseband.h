@@ -14,15 +14,15 @@
 #include "thrum/status.h"
 
 struct thrum_baseband {
-    double rate_hz;    /**< Of the analysis samples. */
+    double rate_hz; /**< Of the analysis samples. */
     double centre_hz;
-    double pass_hz;    /**< Flat to here on either side. */
-    double stop_hz;    /**< 70 dB down from here. */
-    int step;          /**< D: analysis samples per baseband sample. */
-    double step_hz;    /**< Baseband rate. */
-    int half;          /**< Taps run from -half to +half. */
-    double colour;     /**< Variance of z over that of white noise of the density at 0 Hz: sum h^2 D, below 1. */
-    double *taps;      /**< [2 half + 1], real. */
+    double pass_hz; /**< Flat to here on either side. */
+    double stop_hz; /**< 70 dB down from here. */
+    int step;       /**< D: analysis samples per baseband sample. */
+    double step_hz; /**< Baseband rate. */
+    int half;       /**< Taps run from -half to +half. */
+    double colour;  /**< Variance of z over that of white noise of the density at 0 Hz: sum h^2 D, below 1. */
+    double *taps;   /**< [2 half + 1], real. */
     struct cplx *turned; /**< [2 half + 1]: 2 h[k] exp(j w0 k). */
 };
 
@@ -43,9 +43,11 @@ void thrum_baseband_run(const struct thrum_baseband *baseband, const float *x, s
  * @param[in]  offset_hz  d as a frequency.
  * @param[out] response   Shape [2 half + 2]; response[0] = 0 belongs to u = -half - 1.
  */
-void thrum_baseband_step_response(const struct thrum_baseband *baseband, double offset_hz, struct cplx *response);
+void thrum_baseband_step_response(const struct thrum_baseband *baseband, double offset_hz,
+                                  struct cplx *response);
 
 /** The response at a real-valued u, straight lines between. */
-struct cplx thrum_baseband_step_at(const struct thrum_baseband *baseband, const struct cplx *response, double u);
+struct cplx thrum_baseband_step_at(const struct thrum_baseband *baseband, const struct cplx *response,
+                                   double u);
 
 #endif

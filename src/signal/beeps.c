@@ -8,42 +8,53 @@ struct lister {
     int count, max;
 };
 
-static void add_parts(struct lister *lister, int tone, double from_s, double to_s)
+/* `whole` is the uncut beep; its parts inside the window are added. */
+static void add_parts(struct lister *lister, struct thrum_beep whole)
 {
-    double whole = to_s - from_s;
-    double low = fmax(from_s, lister->from_s), high = fmin(to_s, lister->to_s);
+    double low = fmax(whole.from_s, lister->from_s), high = fmin(whole.to_s, lister->to_s);
     if (high <= low)
         return;
     int parts = (int)ceil((high - low) / lister->longest_s - 1e-9);
     parts = parts < 1 ? 1 : parts;
     for (int i = 0; i < parts && lister->count < lister->max; i++) {
-        double a = low + (high - low) * i / parts, b = low + (high - low) * (i + 1) / parts;
-        lister->beeps[lister->count++] = (struct thrum_beep){.tone = tone, .from_s = a, .to_s = b, .whole_s = whole};
+        struct thrum_beep *part = &lister->beeps[lister->count++];
+        *part = whole;
+        part->from_s = low + (high - low) * i / parts;
+        part->to_s = low + (high - low) * (i + 1) / parts;
+        part->begins = i == 0 && low == whole.from_s;
+        part->ends = i == parts - 1 && high == whole.to_s;
     }
 }
 
-int thrum_beeps_list(const struct thrum_voice *voice, const struct thrum_timing *timing, double from_s, double to_s,
-                     double longest_s, struct thrum_beep *beeps, int max)
+int thrum_beeps_list(const struct thrum_voice *voice, const struct thrum_timing *timing, double from_s,
+                     double to_s, double longest_s, struct thrum_beep *beeps, int max)
 {
     struct lister lister = {from_s, to_s, longest_s, beeps, 0, max};
     if (voice->steady) {
-        add_parts(&lister, 0, from_s, to_s);
+        add_parts(&lister,
+                  (struct thrum_beep){.from_s = from_s - 1.0, .to_s = to_s + 1.0, .whole_s = to_s - from_s});
         return lister.count;
     }
     double cycle = thrum_voice_cycle_s(voice) * timing->scale;
     double origin = -timing->start_s * timing->scale; /* a pattern begins here */
-    double at = origin + floor((from_s - origin) / cycle - 1.0) * cycle;
-    while (at < to_s && lister.count < max) {
-        double t = at;
+    int number = (int)floor((from_s - origin) / cycle) - 1;
+    for (; origin + number * cycle < to_s && lister.count < max; number++) {
+        double t = origin + number * cycle;
         for (int i = 0; i < voice->n_steps; i++) {
             const struct thrum_voice_step *step = &voice->step[i];
             double end = t + step->s * timing->scale;
             const struct thrum_voice_step *next = &voice->step[(i + 1) % voice->n_steps];
+            bool pause = next->tone == THRUM_SILENCE;
             if (step->tone != THRUM_SILENCE)
-                add_parts(&lister, step->tone, t, end + (next->tone == THRUM_SILENCE ? timing->stretch_s : 0.0));
+                add_parts(&lister, (struct thrum_beep){.tone = step->tone,
+                                                       .from_s = t,
+                                                       .to_s = end + (pause ? timing->stretch_s : 0.0),
+                                                       .whole_s = end - t,
+                                                       .cycle = number,
+                                                       .step = i,
+                                                       .before_pause = pause});
             t = end;
         }
-        at += cycle;
     }
     return lister.count;
 }

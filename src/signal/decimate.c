@@ -9,17 +9,17 @@
 
 enum { LANES = 16, CHUNK = 4096 };
 
-#define PASS_HZ         3500.0
-#define ATTENUATION_DB  75.0
+#define PASS_HZ        3500.0
+#define ATTENUATION_DB 75.0
 
 struct thrum_decimate {
     int factor;
-    int half;      /* taps run from -half to +half */
-    size_t span;   /* taps rounded up to whole lanes; the rest is zero */
-    float *taps;   /* [span] */
-    float *past;   /* [span + CHUNK]: the newest samples, oldest first */
-    size_t held;   /* samples in past */
-    size_t next;   /* where in past the next output's first tap lies */
+    int half;    /* taps run from -half to +half */
+    size_t span; /* taps rounded up to whole lanes; the rest is zero */
+    float *taps; /* [span] */
+    float *past; /* [span + CHUNK]: the newest samples, oldest first */
+    size_t held; /* samples in past */
+    size_t next; /* where in past the next output's first tap lies */
 };
 
 int thrum_decimate_factor(double rate_hz)

@@ -5,11 +5,11 @@
 
 #include "thrum/units.h"
 
-#define OFFSET_SCALE_HZ  2.0  /* prior spread of a tone about the learned one */
-#define SLOPE_SD         0.2  /* Hz/s */
-#define SCALE_SD         1e-3 /* the sender's clock */
-#define EDGE_SD          2e-3 /* s, beep length beside the learned one */
-#define LEAST_PART       0.3  /* of a beep that must lie in the stretch for it to count */
+#define OFFSET_SCALE_HZ 2.0  /* prior spread of a tone about the learned one */
+#define SLOPE_SD        0.2  /* Hz/s */
+#define SCALE_SD        1e-3 /* the sender's clock */
+#define EDGE_SD         2e-3 /* s, beep length beside the learned one */
+#define LEAST_PART      0.3  /* of a beep that must lie in the stretch for it to count */
 
 struct thrum_lock {
     struct thrum_voice voice;
@@ -18,7 +18,7 @@ struct thrum_lock {
     size_t count_max, first, count;
     const struct cplx *z[THRUM_VOICE_TONES];
     double noise[THRUM_VOICE_TONES];
-    struct cplx *sum[THRUM_VOICE_TONES];        /* [count_max + 1] running sums of the turned z */
+    struct cplx *sum[THRUM_VOICE_TONES]; /* [count_max + 1] running sums of the turned z */
     double turned_hz[THRUM_VOICE_TONES], turned_slope[THRUM_VOICE_TONES];
     struct thrum_beep beep[THRUM_LOCK_BEEPS];
 };
@@ -82,8 +82,10 @@ static void turn(struct thrum_lock *l, int tone, double offset_hz, double slope)
     if (l->turned_hz[tone] == offset_hz && l->turned_slope[tone] == slope)
         return;
     double dt = 1.0 / l->step_hz, t0 = (double)l->first * dt - middle_s(l);
-    double turns = offset_hz * t0 + 0.5 * slope * t0 * t0, speed = (offset_hz + slope * t0) * dt + 0.5 * slope * dt * dt;
-    struct cplx now = cplx_turn(-2.0 * THRUM_PI * fmod(turns, 1.0)), step = cplx_turn(-2.0 * THRUM_PI * speed);
+    double turns = offset_hz * t0 + 0.5 * slope * t0 * t0,
+           speed = (offset_hz + slope * t0) * dt + 0.5 * slope * dt * dt;
+    struct cplx now = cplx_turn(-2.0 * THRUM_PI * fmod(turns, 1.0)),
+                step = cplx_turn(-2.0 * THRUM_PI * speed);
     struct cplx bend = cplx_turn(-2.0 * THRUM_PI * slope * dt * dt), sum = {0.0, 0.0};
     for (size_t m = 0; m < l->count; m++) {
         l->sum[tone][m] = sum;
@@ -139,7 +141,8 @@ struct thrum_timing thrum_lock_timing(const struct thrum_lock *lock, const struc
 
 static int list(struct thrum_lock *l, const struct thrum_lock_state *state)
 {
-    double from = ((double)l->first - 0.5) / l->step_hz, to = ((double)(l->first + l->count) - 0.5) / l->step_hz;
+    double from = ((double)l->first - 0.5) / l->step_hz,
+           to = ((double)(l->first + l->count) - 0.5) / l->step_hz;
     struct thrum_timing timing = thrum_lock_timing(l, state);
     return thrum_beeps_list(&l->voice, &timing, from, to, THRUM_LOCK_COHERENT_S, l->beep, THRUM_LOCK_BEEPS);
 }
@@ -147,7 +150,8 @@ static int list(struct thrum_lock *l, const struct thrum_lock_state *state)
 static void turn_all(struct thrum_lock *l, const struct thrum_lock_state *state)
 {
     for (int k = 0; k < l->voice.n_tones; k++)
-        turn(l, k, state->tone_offset_hz[k], state->slope_hz_per_s * l->voice.tones_hz[k] / l->voice.tones_hz[0]);
+        turn(l, k, state->tone_offset_hz[k],
+             state->slope_hz_per_s * l->voice.tones_hz[k] / l->voice.tones_hz[0]);
 }
 
 struct thrum_lock_energy thrum_lock_measure(struct thrum_lock *lock, const struct thrum_lock_state *state)
@@ -157,14 +161,16 @@ struct thrum_lock_energy thrum_lock_measure(struct thrum_lock *lock, const struc
     int n = list(lock, state);
     for (int i = 0; i < n; i++) {
         double whole = clip(lock->beep[i].whole_s, 0.0, THRUM_LOCK_COHERENT_S) * lock->step_hz;
-        add_beep(lock, lock->beep[i].tone, lock->beep[i].from_s, lock->beep[i].to_s, LEAST_PART * whole, &energy);
+        add_beep(lock, lock->beep[i].tone, lock->beep[i].from_s, lock->beep[i].to_s, LEAST_PART * whole,
+                 &energy);
     }
     if (energy.on > 0.0)
         energy.power /= energy.on;
     return energy;
 }
 
-struct thrum_lock_energy thrum_lock_measure_gaps(struct thrum_lock *lock, const struct thrum_lock_state *state)
+struct thrum_lock_energy thrum_lock_measure_gaps(struct thrum_lock *lock,
+                                                 const struct thrum_lock_state *state)
 {
     struct thrum_lock_energy energy = {0};
     turn_all(lock, state);
@@ -175,9 +181,11 @@ struct thrum_lock_energy thrum_lock_measure_gaps(struct thrum_lock *lock, const 
             if (i < n && lock->beep[i].tone != tone)
                 continue;
             double until = i < n ? lock->beep[i].from_s : (double)(lock->first + lock->count) / lock->step_hz;
-            double edge = clip(0.15 * (until - free_from), 0.0, 0.015); /* what the filter smears over the edges */
+            double edge =
+                clip(0.15 * (until - free_from), 0.0, 0.015); /* what the filter smears over the edges */
             for (double from = free_from + edge; until - edge - from > 0.03; from += THRUM_LOCK_COHERENT_S)
-                add_beep(lock, tone, from, clip(from + THRUM_LOCK_COHERENT_S, 0.0, until - edge), 2.0, &energy);
+                add_beep(lock, tone, from, clip(from + THRUM_LOCK_COHERENT_S, 0.0, until - edge), 2.0,
+                         &energy);
             if (i < n)
                 free_from = lock->beep[i].to_s;
         }
@@ -241,17 +249,17 @@ void thrum_lock_search(struct thrum_lock *lock, double reach_hz, struct thrum_lo
     }
 }
 
-double thrum_lock_trials(const struct thrum_lock *lock, double reach_hz)
+double thrum_lock_trials(const struct thrum_voice *voice, double reach_hz)
 {
-    double longest = clip(thrum_beeps_longest_tone_s(&lock->voice), 0.05, THRUM_LOCK_COHERENT_S);
-    double cycle = thrum_voice_cycle_s(&lock->voice), shortest = thrum_beeps_shortest_s(&lock->voice);
+    double longest = clip(thrum_beeps_longest_tone_s(voice), 0.05, THRUM_LOCK_COHERENT_S);
+    double cycle = thrum_voice_cycle_s(voice), shortest = thrum_beeps_shortest_s(voice);
     double offsets = 1.0 + 2.0 * clip(reach_hz, 0.0, 2.0 * OFFSET_SCALE_HZ) * longest;
-    return offsets * (lock->voice.steady ? 1.0 : 1.0 + 2.0 * cycle / shortest);
+    return offsets * (voice->steady ? 1.0 : 1.0 + 2.0 * cycle / shortest);
 }
 
 /* One number of the state moved uphill: steps both ways, halved when neither helps. */
-static void climb(struct thrum_lock *l, struct thrum_lock_state *state, double *number, double step, double least,
-                  double low, double high)
+static void climb(struct thrum_lock *l, struct thrum_lock_state *state, double *number, double step,
+                  double least, double low, double high)
 {
     double best = worth(l, state);
     while (step > least) {

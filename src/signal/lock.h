@@ -22,18 +22,18 @@
 
 /** Where the sender is found. */
 struct thrum_lock_state {
-    struct thrum_timing timing;              /**< start_s is meant at the middle of the stretch. */
-    double offset_hz;                        /**< First tone's distance from the voice's, at the stretch's middle. */
-    double tone_offset_hz[THRUM_VOICE_TONES];/**< Each tone's. */
-    double slope_hz_per_s;                   /**< First tone's drift; the others move in proportion. */
+    struct thrum_timing timing; /**< start_s is meant at the middle of the stretch. */
+    double offset_hz;           /**< First tone's distance from the voice's, at the stretch's middle. */
+    double tone_offset_hz[THRUM_VOICE_TONES]; /**< Each tone's. */
+    double slope_hz_per_s;                    /**< First tone's drift; the others move in proportion. */
 };
 
 /** What keys with the sender. */
 struct thrum_lock_energy {
     double explained; /**< Sum over beeps of |sum z|^2 / n / noise: about `beeps` when there is only noise. */
     int beeps;
-    double on;        /**< Baseband samples in beeps. */
-    double power;     /**< Mean power of a beep less its noise, |z|^2 units. */
+    double on;    /**< Baseband samples in beeps. */
+    double power; /**< Mean power of a beep less its noise, |z|^2 units. */
 };
 
 struct thrum_lock;
@@ -64,13 +64,14 @@ void thrum_lock_refine(struct thrum_lock *lock, struct thrum_lock_state *state);
 struct thrum_lock_energy thrum_lock_measure(struct thrum_lock *lock, const struct thrum_lock_state *state);
 
 /** The same in the pauses of each tone: what is there that does not key. */
-struct thrum_lock_energy thrum_lock_measure_gaps(struct thrum_lock *lock, const struct thrum_lock_state *state);
+struct thrum_lock_energy thrum_lock_measure_gaps(struct thrum_lock *lock,
+                                                 const struct thrum_lock_state *state);
 
 /** The timing with start_s meant at the stretch's first sample, 0 to one cycle. */
 struct thrum_timing thrum_lock_timing(const struct thrum_lock *lock, const struct thrum_lock_state *state);
 
 /** How many independent places thrum_lock_search() looks at, for the false-alarm rate. */
-double thrum_lock_trials(const struct thrum_lock *lock, double reach_hz);
+double thrum_lock_trials(const struct thrum_voice *voice, double reach_hz);
 
 /** lg of the weight that the offset deserves beforehand: most senders are where they were learned. */
 double thrum_lock_prior(double offset_hz);

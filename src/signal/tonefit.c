@@ -20,15 +20,18 @@ struct column {
 struct thrum_tonefit {
     const struct thrum_baseband *baseband;
     size_t count_max;
-    struct cplx *step;      /* [2 half + 2] step response for one offset */
-    double step_offset_hz;
-    struct cplx *store;     /* the columns, one after another */
+    struct cplx *step;  /* [2 half + 2] step response for one offset */
+    struct cplx *store; /* the columns, one after another */
     size_t store_size, stored;
     struct column column[THRUM_TONEFIT_UNKNOWNS];
-    struct cplx *matrix;    /* [STRIDE][STRIDE] */
+    struct cplx *matrix; /* [STRIDE][STRIDE] */
     struct cplx rhs[THRUM_TONEFIT_UNKNOWNS];
-    struct cplx *inverse;   /* [BEEPS][BEEPS] */
+    struct cplx *inverse;           /* [BEEPS][BEEPS] */
     struct cplx *residual, *no_hum; /* [count_max] */
+    struct cplx *tone;              /* [count_max] exp(j tone phase) */
+    struct cplx *bent;              /* [CURVED][count_max] derivatives */
+    struct cplx *shadow;            /* [CURVED][STRIDE] X^H d, then its solution */
+    int n;                          /* unknowns of the last run */
 };
 
 enum thrum_status thrum_tonefit_create(const struct thrum_baseband *baseband, size_t count_max,
@@ -47,11 +50,14 @@ enum thrum_status thrum_tonefit_create(const struct thrum_baseband *baseband, si
     f->inverse = calloc((size_t)THRUM_TONEFIT_BEEPS * THRUM_TONEFIT_BEEPS, sizeof *f->inverse);
     f->residual = calloc(count_max, sizeof *f->residual);
     f->no_hum = calloc(count_max, sizeof *f->no_hum);
-    if (!f->step || !f->store || !f->matrix || !f->inverse || !f->residual || !f->no_hum) {
+    f->tone = calloc(count_max, sizeof *f->tone);
+    f->bent = calloc(count_max * THRUM_TONEFIT_CURVED, sizeof *f->bent);
+    f->shadow = calloc((size_t)STRIDE * THRUM_TONEFIT_CURVED, sizeof *f->shadow);
+    if (!f->step || !f->store || !f->matrix || !f->inverse || !f->residual || !f->no_hum || !f->tone ||
+        !f->bent || !f->shadow) {
         thrum_tonefit_destroy(f);
         return THRUM_ERR_MEM;
     }
-    f->step_offset_hz = 1e9;
     *fit = f;
     return THRUM_OK;
 }
@@ -66,6 +72,9 @@ void thrum_tonefit_destroy(struct thrum_tonefit *fit)
     free(fit->inverse);
     free(fit->residual);
     free(fit->no_hum);
+    free(fit->tone);
+    free(fit->bent);
+    free(fit->shadow);
     free(fit);
 }
 
@@ -80,24 +89,29 @@ static struct cplx *take(struct thrum_tonefit *f, struct column *column, size_t 
     return column->v;
 }
 
-/* exp(j 2 pi (offset t + slope t^2 / 2)) at baseband sample m of the stretch */
-static struct cplx turn_at(const struct thrum_baseband *b, size_t m, double offset_hz, double slope)
+/* out[m] = exp(j 2 pi (offset u + slope u^2 / 2)), u = time of baseband sample m less about_s: by recurrence. */
+static void turns(const struct thrum_baseband *b, size_t first, size_t count, double offset_hz, double slope,
+                  double about_s, struct cplx *out)
 {
-    double t = (double)m / b->step_hz;
-    return cplx_turn(2.0 * THRUM_PI * fmod(offset_hz * t + 0.5 * slope * t * t, 1.0));
+    double dt = 1.0 / b->step_hz, u = (double)first * dt - about_s;
+    struct cplx now = cplx_turn(2.0 * THRUM_PI * fmod(offset_hz * u + 0.5 * slope * u * u, 1.0));
+    struct cplx step = cplx_turn(2.0 * THRUM_PI * ((offset_hz + slope * u) * dt + 0.5 * slope * dt * dt));
+    struct cplx bend = cplx_turn(2.0 * THRUM_PI * slope * dt * dt);
+    for (size_t m = 0; m < count; m++) {
+        out[m] = now;
+        now = cplx_mul(now, step);
+        step = cplx_mul(step, bend);
+    }
 }
 
-static bool beep_column(struct thrum_tonefit *f, const struct thrum_fit_input *in, const struct thrum_fit_beep *beep,
-                        struct column *column)
+static bool beep_column(struct thrum_tonefit *f, const struct thrum_fit_input *in,
+                        const struct thrum_fit_beep *beep, struct column *column)
 {
     const struct thrum_baseband *b = f->baseband;
-    if (beep->offset_hz != f->step_offset_hz) {
-        thrum_baseband_step_response(b, beep->offset_hz, f->step);
-        f->step_offset_hz = beep->offset_hz;
-    }
     double low = (beep->from - b->half - 1) / b->step - (double)in->first;
     double high = (beep->to + b->half + 1) / b->step - (double)in->first + 1.0;
-    size_t from = low > 0.0 ? (size_t)low : 0, to = high < (double)in->count ? (size_t)fmax(high, 0.0) : in->count;
+    size_t from = low > 0.0 ? (size_t)low : 0,
+           to = high < (double)in->count ? (size_t)fmax(high, 0.0) : in->count;
     if (to < from)
         to = from;
     struct cplx *v = take(f, column, from, to);
@@ -105,7 +119,7 @@ static bool beep_column(struct thrum_tonefit *f, const struct thrum_fit_input *i
         double at = (double)(in->first + m) * b->step;
         struct cplx gate = cplx_sub(thrum_baseband_step_at(b, f->step, at - beep->from),
                                     thrum_baseband_step_at(b, f->step, at - beep->to));
-        v[m - from] = cplx_mul(gate, turn_at(b, in->first + m, beep->offset_hz, beep->slope_hz_per_s));
+        v[m - from] = cplx_mul(gate, f->tone[m]);
     }
     return v != NULL;
 }
@@ -131,14 +145,14 @@ static bool line_columns(struct thrum_tonefit *f, const struct thrum_fit_input *
         struct cplx *v = take(f, &column[k + reach], 0, in->count);
         if (!v)
             return false;
-        for (size_t m = 0; m < in->count; m++)
-            v[m] = turn_at(b, in->first + m, line->offset_hz + k / window_s, line->slope_hz_per_s);
+        turns(b, in->first, in->count, line->offset_hz + k / window_s, line->slope_hz_per_s, 0.0, v);
         prior[k + reach] *= line->power / sum;
     }
     return true;
 }
 
-static void normal_equations(struct thrum_tonefit *f, const struct thrum_fit_input *in, int n, const double *prior)
+static void normal_equations(struct thrum_tonefit *f, const struct thrum_fit_input *in, int n,
+                             const double *prior)
 {
     for (int i = 0; i < n; i++) {
         const struct column *a = &f->column[i];
@@ -189,12 +203,17 @@ enum thrum_status thrum_tonefit_run(struct thrum_tonefit *fit, const struct thru
     if (in->n_beeps > THRUM_TONEFIT_BEEPS || in->n_lines > THRUM_TONEFIT_LINES || in->count > fit->count_max)
         return THRUM_ERR_ARG;
     fit->stored = 0;
-    fit->step_offset_hz = 1e9;
+    fit->n = n;
+    if (in->n_beeps > 0) {
+        thrum_baseband_step_response(fit->baseband, in->offset_hz, fit->step);
+        turns(fit->baseband, in->first, in->count, in->offset_hz, in->slope_hz_per_s, in->about_s, fit->tone);
+    }
     for (int i = 0; i < in->n_beeps; i++)
         if (!beep_column(fit, in, &in->beeps[i], &fit->column[i]))
             return THRUM_ERR_ARG;
     for (int l = 0; l < in->n_lines; l++)
-        if (!line_columns(fit, in, &in->lines[l], &fit->column[in->n_beeps + l * per_line], &prior[l * per_line]))
+        if (!line_columns(fit, in, &in->lines[l], &fit->column[in->n_beeps + l * per_line],
+                          &prior[l * per_line]))
             return THRUM_ERR_ARG;
     normal_equations(fit, in, n, prior);
     if (n > 0 && !thrum_solve_factor(fit->matrix, n, STRIDE))
@@ -209,8 +228,84 @@ enum thrum_status thrum_tonefit_run(struct thrum_tonefit *fit, const struct thru
     memcpy(fit->residual, fit->no_hum, in->count * sizeof *in->z);
     for (int i = 0; i < in->n_beeps; i++)
         subtract(fit->residual, &fit->column[i], fit->rhs[i]);
-    *out = (struct thrum_fit_output){.amplitude = fit->rhs, .covariance = fit->inverse,
-                                     .stride = THRUM_TONEFIT_BEEPS, .residual = fit->residual,
+    *out = (struct thrum_fit_output){.amplitude = fit->rhs,
+                                     .covariance = fit->inverse,
+                                     .stride = THRUM_TONEFIT_BEEPS,
+                                     .residual = fit->residual,
                                      .no_hum = fit->no_hum};
     return THRUM_OK;
+}
+
+/* Slope of the step response at u: the taps themselves, turned. */
+static struct cplx edge_at(const struct thrum_tonefit *f, double u)
+{
+    return cplx_sub(thrum_baseband_step_at(f->baseband, f->step, u + 0.5),
+                    thrum_baseband_step_at(f->baseband, f->step, u - 0.5));
+}
+
+/* The derivatives of the tone's part of the model, as columns over the whole fit. */
+static void bend_columns(struct thrum_tonefit *f, const struct thrum_fit_input *in)
+{
+    const struct thrum_baseband *b = f->baseband;
+    size_t width = f->count_max;
+    for (int i = 0; i < 2 + in->n_timings; i++)
+        memset(f->bent + (size_t)i * width, 0, in->count * sizeof *f->bent);
+    for (int k = 0; k < in->n_beeps; k++) {
+        const struct column *column = &f->column[k];
+        const struct thrum_fit_beep *beep = &in->beeps[k];
+        for (size_t m = column->from; m < column->to; m++) {
+            double u = (double)(in->first + m) / b->step_hz - in->about_s,
+                   at = (double)(in->first + m) * b->step;
+            struct cplx s = cplx_mul(f->rhs[k], column->v[m - column->from]), turned = {-s.im, s.re};
+            f->bent[m] = cplx_add(f->bent[m], cplx_scale(turned, 2.0 * THRUM_PI * u));
+            f->bent[width + m] = cplx_add(f->bent[width + m], cplx_scale(turned, THRUM_PI * u * u));
+            struct cplx a = cplx_mul(f->rhs[k], f->tone[m]);
+            struct cplx out = cplx_mul(a, edge_at(f, at - beep->from)),
+                        in_ = cplx_mul(a, edge_at(f, at - beep->to));
+            for (int i = 0; i < in->n_timings; i++) {
+                struct cplx *d = &f->bent[(size_t)(2 + i) * width + m];
+                *d = cplx_add(
+                    *d, cplx_sub(cplx_scale(in_, beep->to_moves[i]), cplx_scale(out, beep->from_moves[i])));
+            }
+        }
+    }
+}
+
+static struct cplx product(const struct cplx *a, const struct cplx *b, size_t n)
+{
+    struct cplx sum = {0.0, 0.0};
+    for (size_t m = 0; m < n; m++)
+        sum = cplx_add(sum, cplx_mul_conj(a[m], b[m]));
+    return sum;
+}
+
+void thrum_tonefit_slope(struct thrum_tonefit *fit, const struct thrum_fit_input *in,
+                         struct thrum_fit_slope *slope)
+{
+    size_t width = fit->count_max;
+    slope->n = 2 + in->n_timings;
+    bend_columns(fit, in);
+    for (int i = 0; i < slope->n; i++) {
+        const struct cplx *d = fit->bent + (size_t)i * width;
+        struct cplx *shadow = fit->shadow + (long)i * STRIDE;
+        for (int k = 0; k < fit->n; k++) {
+            const struct column *c = &fit->column[k];
+            shadow[k] = product(c->v, d + c->from, c->to - c->from);
+        }
+        thrum_solve_forward(fit->matrix, fit->n, STRIDE, shadow); /* now L^-1 X^H d */
+        slope->uphill[i] += product(d, fit->residual, in->count).re;
+        for (int j = 0; j <= i; j++) {
+            double h = product(d, fit->bent + (size_t)j * width, in->count).re -
+                       product(shadow, fit->shadow + (long)j * STRIDE, (size_t)fit->n).re;
+            slope->curvature[i][j] += h;
+            if (j != i)
+                slope->curvature[j][i] += h;
+        }
+    }
+    for (int i = 0; i < slope->n; i++) {
+        struct cplx *shadow = fit->shadow + (long)i * STRIDE;
+        thrum_solve_back(fit->matrix, fit->n, STRIDE, shadow);
+        for (int k = 0; k < in->n_beeps; k++)
+            slope->power_moves[i] -= 2.0 * in->beeps[k].weight * cplx_mul_conj(fit->rhs[k], shadow[k]).re;
+    }
 }

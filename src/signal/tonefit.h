@@ -16,24 +16,28 @@
 #include "signal/beeps.h"
 #include "thrum/status.h"
 
-/** Most beeps and unknowns in one fit. */
-#define THRUM_TONEFIT_BEEPS    64
+/** Most beeps, unknowns and timing numbers in one fit. */
+#define THRUM_TONEFIT_BEEPS   64
+#define THRUM_TONEFIT_TIMINGS 26
+/** The curved numbers of one fit: the tone's offset, its slope, then the timings. */
+#define THRUM_TONEFIT_CURVED   (2 + THRUM_TONEFIT_TIMINGS)
 #define THRUM_TONEFIT_LINES    4
 #define THRUM_TONEFIT_UNKNOWNS (THRUM_TONEFIT_BEEPS + THRUM_TONEFIT_LINES * 25)
 
 /** A hum line near the tone. */
 struct thrum_hum_line {
-    double offset_hz;        /**< From the baseband's centre, at t = 0. */
+    double offset_hz; /**< From the baseband's centre, at t = 0. */
     double slope_hz_per_s;
-    double power;            /**< Of the line, in units of |z|^2; sets the prior. */
-    double width_hz;         /**< Its slow change, half width; about 0.5. */
+    double power;    /**< Of the line, in units of |z|^2; sets the prior. */
+    double width_hz; /**< Its slow change, half width; about 0.5. */
 };
 
 /** One beep in this fit; times in analysis samples from the stretch's beginning. */
 struct thrum_fit_beep {
     double from, to;
-    double offset_hz;        /**< Of its tone from the centre. */
-    double slope_hz_per_s;   /**< The tone's drift, about t = 0. */
+    double weight;                            /**< In the mean power: its length in any unit. */
+    double from_moves[THRUM_TONEFIT_TIMINGS]; /**< d from / d timing number. [n_timings] */
+    double to_moves[THRUM_TONEFIT_TIMINGS];   /**< d to / d timing number. [n_timings] */
 };
 
 struct thrum_tonefit;
@@ -45,26 +49,47 @@ void thrum_tonefit_destroy(struct thrum_tonefit *fit);
 
 /** What goes in. */
 struct thrum_fit_input {
-    const struct cplx *z;    /**< Shape [count]. */
-    size_t first, count;     /**< z[0] is baseband sample `first` of the stretch. */
+    const struct cplx *z; /**< Shape [count]. */
+    size_t first, count;  /**< z[0] is baseband sample `first` of the stretch. */
     const struct thrum_fit_beep *beeps;
-    int n_beeps;             /**< At most THRUM_TONEFIT_BEEPS. */
+    int n_beeps;           /**< At most THRUM_TONEFIT_BEEPS. */
+    int n_timings;         /**< At most THRUM_TONEFIT_TIMINGS. */
+    double offset_hz;      /**< Of the tone from the centre, at the time `about_s`. */
+    double slope_hz_per_s; /**< The tone's drift. */
+    double about_s;
     const struct thrum_hum_line *lines;
-    int n_lines;             /**< At most THRUM_TONEFIT_LINES. */
-    double noise;            /**< Variance of z by white noise, > 0. */
+    int n_lines;  /**< At most THRUM_TONEFIT_LINES. */
+    double noise; /**< Variance of z by white noise, > 0. */
 };
 
 /** What comes out; the arrays belong to the fit and hold until its next run. */
 struct thrum_fit_output {
-    const struct cplx *amplitude;  /**< [n_beeps] */
-    const struct cplx *covariance; /**< For noise 1: multiply by the noise variance. Row-major [n_beeps][stride]. */
+    const struct cplx *amplitude; /**< [n_beeps] */
+    const struct cplx
+        *covariance; /**< For noise 1: multiply by the noise variance. Row-major [n_beeps][stride]. */
     int stride;
-    const struct cplx *residual;   /**< z less everything, [count]. */
-    const struct cplx *no_hum;     /**< z less the hum, [count]. */
+    const struct cplx *residual; /**< z less everything, [count]. */
+    const struct cplx *no_hum;   /**< z less the hum, [count]. */
+};
+
+/**
+ * How the fit would change with its curved numbers (offset, slope, timings in this order), about the last run; one
+ * Gauss-Newton step is the solution of curvature x = uphill. Everything is added to what is there already, so that
+ * fits which share their numbers can be summed.
+ */
+struct thrum_fit_slope {
+    int n;                                                        /**< 2 + n_timings. */
+    double curvature[THRUM_TONEFIT_CURVED][THRUM_TONEFIT_CURVED]; /**< Re D^H P D. */
+    double uphill[THRUM_TONEFIT_CURVED];                          /**< Re D^H residual. */
+    double power_moves[THRUM_TONEFIT_CURVED];                     /**< d (sum weight |A|^2) / d number. */
 };
 
 /** @retval THRUM_OK, THRUM_ERR_ARG (too many unknowns), THRUM_ERR_NOT_FOUND (the equations are singular). */
 enum thrum_status thrum_tonefit_run(struct thrum_tonefit *fit, const struct thrum_fit_input *in,
                                     struct thrum_fit_output *out);
+
+/** After a run with the same input. */
+void thrum_tonefit_slope(struct thrum_tonefit *fit, const struct thrum_fit_input *in,
+                         struct thrum_fit_slope *slope);
 
 #endif

@@ -1,0 +1,39 @@
+/** @file humlines.h
+ *  The hum lines that lie in one tone's neighbourhood: which they are, and taking the far ones out.
+ */
+#ifndef THRUM_HUMLINES_H
+#define THRUM_HUMLINES_H
+
+#include <stddef.h>
+
+#include "signal/tonefit.h"
+
+/** One mains in the stretch. */
+struct thrum_hum_source {
+    double hz; /**< Fundamental at the stretch's middle. */
+    double slope_hz_per_s;
+};
+
+#define THRUM_HUMLINES_MAX 16
+
+/** Harmonics within the baseband's reach; their power is 1 for now. @return how many, at most THRUM_HUMLINES_MAX. */
+int thrum_humlines_list(const struct thrum_baseband *baseband, const struct thrum_hum_source *hum, int n_hum,
+                        double middle_s, struct thrum_hum_line *lines);
+
+/** Parts of about 4 s that a long stretch is fitted in; part i of n is [i count / n, (i + 1) count / n). */
+#define THRUM_FIT_PART_S 4.0
+size_t thrum_fit_parts(const struct thrum_baseband *baseband, size_t count);
+
+/** Most baseband samples of one part. */
+size_t thrum_fit_part_max(const struct thrum_baseband *baseband);
+
+/** Part i of z as an input without beeps and lines, noise next to nothing. */
+struct thrum_fit_input thrum_fit_part(const struct thrum_baseband *baseband, const struct cplx *z,
+                                      size_t first, size_t count, size_t i);
+
+/** Fit one line alone, part by part, and take it out of `from` into `to` (may be the same). @return its mean power. */
+double thrum_humlines_take_out(struct thrum_tonefit *fit, const struct thrum_baseband *baseband,
+                               const struct thrum_hum_line *line, const struct cplx *from, size_t first,
+                               size_t count, struct cplx *to);
+
+#endif

@@ -1,0 +1,67 @@
+/** @file touchfit.h
+ *  Everything about one sender in one stretch of sound, fitted together: each tone's frequency and drift, the
+ *  cadence's phase, clock and beep length (or every step of its pattern), each beep's amplitude, the hum lines.
+ *
+ *  First a search over all phases and offsets (lock.h), then Gauss-Newton steps on the exact model (tonefit.h).
+ *  Pure; no allocation after creation; one fit belongs to one thread.
+ */
+#ifndef THRUM_TOUCHFIT_H
+#define THRUM_TOUCHFIT_H
+
+#include <stddef.h>
+
+#include "signal/beeps.h"
+#include "signal/humlines.h"
+#include "signal/lock.h"
+#include "thrum/status.h"
+#include "thrum/voice.h"
+
+/** Longest stretch fitted at once, seconds, and most beeps told about one by one. */
+#define THRUM_TOUCHFIT_MAX_S 60.0
+#define THRUM_TOUCHFIT_BEEPS 1024
+/** The tone is looked for this far from where it was learned. */
+#define THRUM_TOUCHFIT_REACH_HZ 12.0
+
+/** The result. Powers are |amplitude|^2: a full-scale sine has 1. */
+struct thrum_touchfit_result {
+    struct thrum_voice voice; /**< As given; its step times refined when steps were free. */
+    struct thrum_lock_state state;
+    struct thrum_timing timing; /**< As in state, but meant at the stretch's first sample. */
+    double power;               /**< Mean over the on-time, noise and overfit taken off; may be negative. */
+    double variance;            /**< Of that mean, by noise. */
+    double noise;               /**< Variance of the baseband by noise, first tone. */
+    double noise_density;       /**< Variance per hertz of the input at the first tone. */
+    double dof;                 /**< Independent complex values that the noise was measured from. */
+    double gap_power;           /**< Steady sound at the tones in the pauses. */
+    double gap_lg;              /**< lg of the chance that noise alone is as loud in the pauses. */
+    double step_sd_s; /**< Standard error of the step times when steps were free, else of the phase. */
+    bool hum_on_tone; /**< A harmonic within 3 Hz of a tone. */
+    int n_beeps;      /**< 0 when the stretch is too short. */
+    struct thrum_beep beep[THRUM_TOUCHFIT_BEEPS]; /**< Parts of long beeps count one by one. [n_beeps] */
+    double beep_power[THRUM_TOUCHFIT_BEEPS];      /**< |amplitude|^2 less its noise. [n_beeps] */
+    double beep_variance[THRUM_TOUCHFIT_BEEPS];   /**< E |error of amplitude|^2. [n_beeps] */
+};
+
+struct thrum_touchfit;
+
+/** @retval THRUM_OK, THRUM_ERR_ARG (rate outside [8000, 16000), voice not valid), THRUM_ERR_MEM. */
+enum thrum_status thrum_touchfit_create(double rate_hz, const struct thrum_voice *voice,
+                                        struct thrum_touchfit **fit);
+void thrum_touchfit_destroy(struct thrum_touchfit *fit);
+
+/** How a stretch is looked at. */
+struct thrum_touchfit_job {
+    const float
+        *x; /**< Analysis samples, finite. Shape [n]; what is beyond THRUM_TOUCHFIT_MAX_S is left out. */
+    size_t n;
+    const struct thrum_hum_source *hum;  /**< Shape [n_hum]. */
+    int n_hum;                           /**< At most 2. */
+    const struct thrum_lock_state *from; /**< Begin here instead of searching; NULL: search. */
+    bool free_steps; /**< Fit every step of the pattern instead of clock and beep length. */
+};
+
+/** The result belongs to the fit and holds until its next run. */
+const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fit,
+                                                       const struct thrum_touchfit_job *job);
+
+#endif
