@@ -81,8 +81,7 @@ size_t canvas_decode(const char *text, unsigned long *code)
     return length;
 }
 
-/* Control characters and what is no character never reach a terminal. */
-static bool printable(unsigned long code, bool utf8)
+bool canvas_printable(unsigned long code, bool utf8)
 {
     if (code < 0x20 || (code >= 0x7F && code < 0xA0) || code == 0xFFFD)
         return false;
@@ -141,7 +140,7 @@ int canvas_put(struct canvas *canvas, struct area area, int row, int col, enum t
     unsigned long code;
     int at = col;
     for (size_t n; (n = canvas_decode(text, &code)) != 0; text += n) {
-        bool shown = printable(code, canvas->utf8);
+        bool shown = canvas_printable(code, canvas->utf8);
         int width = shown ? canvas_code_width(code) : 1;
         if (width == 0) {
             if (last)
@@ -169,7 +168,7 @@ int canvas_width(bool utf8, const char *text)
     unsigned long code;
     int width = 0;
     for (size_t n; (n = canvas_decode(text, &code)) != 0; text += n)
-        width += printable(code, utf8) ? canvas_code_width(code) : 1;
+        width += canvas_printable(code, utf8) ? canvas_code_width(code) : 1;
     return width;
 }
 
@@ -186,7 +185,7 @@ static size_t piece_that_fits(bool utf8, const char *text, int cols)
     size_t at = 0, word_end = 0;
     int width = 0;
     for (size_t n; (n = canvas_decode(text + at, &code)) != 0; at += n) {
-        width += printable(code, utf8) ? canvas_code_width(code) : 1;
+        width += canvas_printable(code, utf8) ? canvas_code_width(code) : 1;
         if (code == ' ')
             word_end = at;
         if (width > cols && code != ' ')

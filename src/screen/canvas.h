@@ -50,6 +50,9 @@ size_t canvas_decode(const char *text, unsigned long *code);
 /* Columns that a code point takes: 0 combines with the one before, 2 is wide. */
 int canvas_code_width(unsigned long code);
 
+/* Whether it may reach a terminal: no control character, no broken byte, nothing that turns the writing around. */
+bool canvas_printable(unsigned long code, bool utf8);
+
 /* Copies text, cut between characters; returns the bytes without the closing zero. */
 size_t canvas_copy(char *out, size_t size, const char *text);
 

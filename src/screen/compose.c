@@ -375,6 +375,8 @@ static void compose_wide(struct picture *picture)
     take_rows(picture, 1);
     struct area right = picture->left;
     int left_cols = cols / 2 - 2;
+    if (left_cols > cols - 68)
+        left_cols = cols - 68 > 48 ? cols - 68 : 48; /* the ranking draws its intervals from 65 columns on */
     right.col += left_cols + 3;
     right.cols -= left_cols + 3;
     picture->left.cols = left_cols;

@@ -1,18 +1,22 @@
 /* The same information as the picture, as one line. */
+#include <string.h>
+
 #include "screen/words.h"
 
+/* A control character in a tag or a name must not reach the terminal by this way either. */
 static void append(char *line, size_t size, size_t *used, const char *text)
 {
-    if (!text[0] || *used >= size)
+    unsigned long code;
+    if (!text[0])
         return;
     if (*used > 0)
-        *used += canvas_copy(line + *used, size - *used, "; ");
-    /* A control character in a tag or a name must not reach the terminal by this way either. */
-    size_t first = *used;
-    *used += canvas_copy(line + *used, size - *used, text);
-    for (size_t i = first; i < *used; i++)
-        if ((unsigned char)line[i] < 0x20 || line[i] == 0x7F)
-            line[i] = '?';
+        *used += canvas_copy(line + *used, size - *used, " | ");
+    for (size_t n; (n = canvas_decode(text, &code)) != 0 && *used + n < size; text += n) {
+        bool shown = canvas_printable(code, true);
+        memcpy(line + *used, shown ? text : "?", shown ? n : 1);
+        *used += shown ? n : 1;
+    }
+    line[*used] = 0;
 }
 
 static void say_now(struct words *words, const struct scene *scene)

@@ -1,4 +1,6 @@
 /* The part of the words that speaks of the pick. */
+#include <math.h>
+
 #include "screen/words.h"
 
 static const struct thrum_pick *pick_of(const struct scene *scene)
@@ -53,8 +55,9 @@ static void add_contenders(struct words *words, const struct scene *scene, bool 
                             : " ",
                   words_tag(scene->snapshot, pick->contenders[i]));
         if (chances && rank) {
-            words_add(words, " ");
+            words_add(words, " (");
             words_chance(words, rank->chance);
+            words_add(words, ")");
         }
     }
     if (contender_count(pick) > shown)
@@ -74,7 +77,7 @@ void words_verdict(struct words *words, const struct scene *scene)
         words_add(words, "PICK: wire %s, ", words_tag(scene->snapshot, pick->wire));
         words_chance(words, pick->chance);
         words_add(words, " sure");
-        if (second)
+        if (second && isfinite(pick->lead_db))
             words_add(words, ", %.1f dB over %s", pick->lead_db, words_tag(scene->snapshot, second->wire));
         return;
     }

@@ -169,11 +169,20 @@ static double touch_s(const struct thrum_snapshot *snapshot)
     return (double)(snapshot->touch.end - snapshot->touch.first) / snapshot->rate_hz;
 }
 
+static bool no_more_sound(const struct scene *scene)
+{
+    return scene->facts->input_state == THRUM_INPUT_LOST || scene->facts->input_state == THRUM_INPUT_ENDED;
+}
+
 static void add_idle(struct words *words, const struct scene *scene)
 {
     const char *tag = scene->snapshot->current;
     if (scene->snapshot->finished)
         words_add(words, "The round is over");
+    else if (scene->facts->input_state == THRUM_INPUT_LOST)
+        words_add(words, "No sound: the touch waits for the input");
+    else if (scene->facts->input_state == THRUM_INPUT_ENDED)
+        words_add(words, "The sound has ended");
     else if (scene->facts->hands_free)
         words_add(words, "Rest the probe on wire %s", tag);
     else
@@ -184,7 +193,7 @@ void words_touch(struct words *words, const struct scene *scene)
 {
     const struct thrum_snapshot *snapshot = scene->snapshot;
     const struct thrum_strength *strength = strength_so_far(scene);
-    if (!snapshot->touching || snapshot->finished) {
+    if (!snapshot->touching || snapshot->finished || no_more_sound(scene)) {
         add_idle(words, scene);
         return;
     }
@@ -208,6 +217,8 @@ void words_touch_narrow(struct words *words, const struct scene *scene)
     const struct thrum_strength *strength = strength_so_far(scene);
     if (snapshot->finished) {
         words_add(words, "over");
+    } else if (no_more_sound(scene)) {
+        words_add(words, "no sound");
     } else if (!snapshot->touching) {
         words_add(words, scene->facts->hands_free ? "rest probe" : "press space");
     } else {
@@ -243,16 +254,20 @@ static uint32_t faults_of(const struct scene *scene)
     return faults;
 }
 
+/* More names than that are not read. */
+#define FAULTS_SAID 4
+
 void words_faults(struct words *words, const struct scene *scene)
 {
     uint32_t faults = faults_of(scene);
     const char *advice = NULL;
-    for (int i = 0; i < THRUM_FAULTS; i++) {
+    int said = 0;
+    for (int i = 0; i < THRUM_FAULTS && said < FAULTS_SAID; i++) {
         enum thrum_fault fault = (enum thrum_fault)(1u << i);
         const char *name = faults & (1u << i) ? thrum_fault_name(fault) : NULL;
         if (!name)
             continue;
-        words_add(words, "%s%s", words->text[0] ? ", " : "Input: ", name);
+        words_add(words, "%s%s", said++ > 0 ? ", " : "Input: ", name);
         if (!advice)
             advice = thrum_fault_advice(fault);
     }

@@ -1,0 +1,40 @@
+/* Codes from the keyboard in, key presses out. Touches no terminal. */
+#ifndef THRUM_SCREEN_KEYS_H
+#define THRUM_SCREEN_KEYS_H
+
+#include <stdbool.h>
+
+#include "screen/screen.h"
+
+/* Keys that come as one code from ncurses, under names of our own. */
+enum key_code {
+    KEY_CODE_RIGHT = 0x200000,
+    KEY_CODE_LEFT,
+    KEY_CODE_ENTER,
+    KEY_CODE_BACKSPACE,
+    KEY_CODE_PAGE_DOWN,
+    KEY_CODE_OTHER /* any other key with a name; does nothing */
+};
+
+/* Where an escape sequence that nobody knows stands. */
+enum key_escape {
+    KEY_ESCAPE_NONE,
+    KEY_ESCAPE_BEGUN,    /* ESC has come */
+    KEY_ESCAPE_SEQUENCE, /* ESC [ or ESC O: ends with a letter or ~ */
+    KEY_ESCAPE_TEXT      /* ESC ] P _ ^: ends with BEL or ESC */
+};
+
+struct keys {
+    enum key_escape escape;
+};
+
+/* What a code did. */
+struct key_effect {
+    struct thrum_key_press press; /* for the caller */
+    bool next_look;               /* the look is to be changed; everything else that changes is in the view */
+};
+
+/* Takes one code: a byte of UTF-8, or a key_code. Changes the view when the key concerns only the picture. */
+struct key_effect keys_take(struct keys *keys, struct thrum_screen_view *view, int code);
+
+#endif

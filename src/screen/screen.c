@@ -1,0 +1,331 @@
+#include "screen/screen.h"
+
+#include <langinfo.h>
+#include <ncurses.h>
+#include <poll.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/ioctl.h>
+#include <term.h>
+#include <unistd.h>
+
+#include "screen/guard.h"
+#include "screen/ink.h"
+#include "screen/keys.h"
+
+struct thrum_screen {
+    SCREEN *curses;
+    FILE *keyboard;
+    bool own_keyboard; /* opened here */
+    int key_fd;        /* -1 when there are no more keys */
+    bool guarded;
+    bool colours;
+    bool held_drawn; /* the held picture is on the screen */
+    bool repaint;    /* the terminal may show something else than we think */
+    enum thrum_screen_look look;
+    struct ink_table ink;
+    struct thrum_screen_view view;
+    struct keys keys;
+    int rows; /* of the last picture */
+    int cols;
+    struct thrum_cell cells[THRUM_SCREEN_MAX_ROWS * THRUM_SCREEN_MAX_COLS];
+};
+
+struct thrum_screen_config thrum_screen_config_default(void)
+{
+    const char *no_colour = getenv("NO_COLOR");
+    return (struct thrum_screen_config){
+        .no_colour = no_colour && no_colour[0],
+        .look = THRUM_LOOK_COLOUR,
+        .log_fd = -1,
+    };
+}
+
+/* --- Taking and giving back ---------------------------------------------------------------------------------- */
+
+static const char *capability(const char *name)
+{
+    char *text = tigetstr(name);
+    return text && text != (char *)-1 ? text : NULL;
+}
+
+/* Whether the terminal can place its cursor; asked before anything of it is touched. */
+static bool terminal_will_do(void)
+{
+    int error = 0;
+    const char *term = getenv("TERM");
+    if (!isatty(STDOUT_FILENO) || !term || !term[0])
+        return false;
+    if (setupterm(NULL, STDOUT_FILENO, &error) != OK)
+        return false;
+    bool good = capability("cup") && capability("clear");
+    del_curterm(cur_term);
+    return good;
+}
+
+static bool open_keyboard(struct thrum_screen *screen)
+{
+    screen->key_fd = STDIN_FILENO;
+    screen->keyboard = stdin;
+    if (isatty(STDIN_FILENO))
+        return true;
+    screen->own_keyboard = true;
+    screen->keyboard = fopen("/dev/tty", "r");
+    screen->key_fd = screen->keyboard ? fileno(screen->keyboard) : -1;
+    if (!screen->keyboard)
+        screen->keyboard = fopen("/dev/null", "r");
+    return screen->keyboard != NULL;
+}
+
+static const char *const leaving[] = {"rmkx", "sgr0", "op", "cnorm", "rmcup"};
+
+static void remember_how_to_leave(void)
+{
+    for (size_t i = 0; i < sizeof leaving / sizeof leaving[0]; i++)
+        if (capability(leaving[i]))
+            guard_add_leaving(capability(leaving[i]));
+}
+
+static void set_up_curses(struct thrum_screen *screen, const struct thrum_screen_config *config)
+{
+    remember_how_to_leave();
+    if (!getenv("ESCDELAY"))
+        set_escdelay(100);
+    cbreak();
+    noecho();
+    nonl();
+    keypad(stdscr, TRUE);
+    nodelay(stdscr, TRUE);
+    leaveok(stdscr, TRUE);
+    curs_set(0);
+    screen->colours = !config->no_colour && has_colors() && start_color() == OK;
+    if (screen->colours)
+        use_default_colors();
+    screen->look = screen->colours && config->look < THRUM_LOOKS ? config->look : THRUM_LOOK_PLAIN;
+    screen->ink = ink_table_for(screen->look, screen->colours);
+    screen->view.utf8 = !config->ascii && strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
+}
+
+enum thrum_status thrum_screen_create(const struct thrum_screen_config *config, struct thrum_screen **screen)
+{
+    *screen = NULL;
+    if (!terminal_will_do())
+        return THRUM_ERR_UNSUPPORTED;
+    struct thrum_screen *made = calloc(1, sizeof *made);
+    if (!made)
+        return THRUM_ERR_MEM;
+    if (!open_keyboard(made))
+        goto fail;
+    made->guarded = guard_begin(STDOUT_FILENO, config->log_fd);
+    if (!made->guarded)
+        goto fail;
+    made->curses = newterm(NULL, stdout, made->keyboard);
+    if (!made->curses)
+        goto fail;
+    set_up_curses(made, config);
+    *screen = made;
+    return THRUM_OK;
+fail:
+    thrum_screen_destroy(made);
+    return THRUM_ERR_UNSUPPORTED;
+}
+
+/* Ctrl-S would hold back what puts the terminal right. Only a terminal stopped by us can be started by us. */
+static void let_flow(void)
+{
+    tcflow(STDOUT_FILENO, TCOOFF);
+    tcflow(STDOUT_FILENO, TCOON);
+}
+
+void thrum_screen_destroy(struct thrum_screen *screen)
+{
+    if (!screen)
+        return;
+    if (screen->curses) {
+        if (guard_has_terminal() && !isendwin()) {
+            let_flow();
+            endwin();
+        }
+        delscreen(screen->curses);
+    }
+    if (screen->guarded)
+        guard_end();
+    if (screen->own_keyboard && screen->keyboard)
+        fclose(screen->keyboard);
+    free(screen);
+}
+
+/* --- Drawing ------------------------------------------------------------------------------------------------- */
+
+static void follow_size(void)
+{
+    struct winsize size;
+    if (ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) != 0 || size.ws_row == 0 || size.ws_col == 0)
+        return;
+    if (size.ws_row != LINES || size.ws_col != COLS)
+        resize_term(size.ws_row, size.ws_col);
+}
+
+static bool takes_more(void)
+{
+    struct pollfd fd = {.fd = STDOUT_FILENO, .events = POLLOUT};
+    return poll(&fd, 1, 0) == 1 && (fd.revents & POLLOUT);
+}
+
+/* One row: runs of equal ink in one go. */
+static void paint_row(const struct thrum_screen *screen, int row)
+{
+    const struct thrum_cell *cell = &screen->cells[row * screen->cols];
+    char run[THRUM_SCREEN_MAX_COLS * sizeof cell->glyph + 1];
+    for (int col = 0; col < screen->cols;) {
+        int first = col;
+        size_t n = 0;
+        for (; col < screen->cols && cell[col].ink == cell[first].ink; col++) {
+            size_t bytes = strlen(cell[col].glyph);
+            memcpy(run + n, cell[col].glyph, bytes);
+            n += bytes;
+        }
+        run[n] = 0;
+        attrset((int)screen->ink.attributes[cell[first].ink % THRUM_INKS]);
+        mvaddstr(row, first, run);
+    }
+}
+
+static void paint(struct thrum_screen *screen)
+{
+    bkgdset(screen->ink.ground | ' ');
+    erase();
+    for (int row = 0; row < screen->rows; row++)
+        paint_row(screen, row);
+    if (screen->repaint)
+        clearok(curscr, TRUE);
+    screen->repaint = false;
+    refresh();
+}
+
+void thrum_screen_draw(struct thrum_screen *screen, const struct thrum_snapshot *snapshot,
+                       const struct thrum_screen_facts *facts)
+{
+    if (!guard_has_terminal()) {
+        screen->repaint = true;
+        return;
+    }
+    if (!takes_more())
+        return;
+    if (screen->repaint && !isendwin())
+        reset_prog_mode(); /* we were stopped without being asked; the shell has set its own modes */
+    follow_size();
+    int rows = LINES < THRUM_SCREEN_MAX_ROWS ? LINES : THRUM_SCREEN_MAX_ROWS;
+    int cols = COLS < THRUM_SCREEN_MAX_COLS ? COLS : THRUM_SCREEN_MAX_COLS;
+    if (screen->view.sender >= snapshot->n_senders)
+        screen->view.sender = 0;
+    if (facts->input_state == THRUM_INPUT_LOST)
+        screen->view.held = false; /* a held picture must not hide that */
+    bool held_still = screen->view.held && screen->held_drawn && rows == screen->rows && cols == screen->cols;
+    if (!held_still)
+        thrum_screen_compose(snapshot, facts, &screen->view, screen->cells, rows, cols);
+    screen->held_drawn = screen->view.held;
+    screen->rows = rows;
+    screen->cols = cols;
+    paint(screen);
+}
+
+/* --- Keys ---------------------------------------------------------------------------------------------------- */
+
+static void stop_and_go_on(struct thrum_screen *screen)
+{
+    let_flow();
+    endwin();
+    guard_release_stderr();
+    guard_stop_job();
+    guard_divert_stderr();
+    screen->repaint = true;
+}
+
+static int code_from_curses(int code)
+{
+    switch (code) {
+    case KEY_RIGHT:
+        return KEY_CODE_RIGHT;
+    case KEY_LEFT:
+        return KEY_CODE_LEFT;
+    case KEY_ENTER:
+        return KEY_CODE_ENTER;
+    case KEY_BACKSPACE:
+        return KEY_CODE_BACKSPACE;
+    case KEY_NPAGE:
+        return KEY_CODE_PAGE_DOWN;
+    default:
+        return code > 0xFF ? KEY_CODE_OTHER : code;
+    }
+}
+
+/* The keyboard answers "readable" and has nothing: it has ended. */
+static bool keyboard_ended(int fd)
+{
+    struct pollfd keys = {.fd = fd, .events = POLLIN};
+    int waiting = 0;
+    if (poll(&keys, 1, 0) <= 0)
+        return false;
+    if (keys.revents & (POLLHUP | POLLERR | POLLNVAL))
+        return true;
+    return (keys.revents & POLLIN) && (ioctl(fd, FIONREAD, &waiting) != 0 || waiting == 0);
+}
+
+static void next_look(struct thrum_screen *screen)
+{
+    if (!screen->colours)
+        return;
+    screen->look = (enum thrum_screen_look)((screen->look + 1) % THRUM_LOOKS);
+    screen->ink = ink_table_for(screen->look, screen->colours);
+    screen->repaint = true;
+}
+
+/* True when a signal asks the caller for something; the others are dealt with here. */
+static bool quit_by_signal(struct thrum_screen *screen)
+{
+    for (;;) {
+        switch (guard_wish()) {
+        case GUARD_NOTHING:
+            return false;
+        case GUARD_QUIT:
+            return true;
+        case GUARD_STOP:
+            stop_and_go_on(screen);
+            break;
+        case GUARD_GO_ON:
+            screen->repaint = true;
+            break;
+        }
+    }
+}
+
+bool thrum_screen_key(struct thrum_screen *screen, struct thrum_key_press *press)
+{
+    *press = (struct thrum_key_press){.key = THRUM_KEY_NONE};
+    if (quit_by_signal(screen)) {
+        press->key = THRUM_KEY_QUIT;
+        return true;
+    }
+    if (screen->key_fd < 0 || !guard_has_terminal() || isendwin())
+        return false;
+    int code = getch();
+    if (code == ERR) {
+        if (keyboard_ended(screen->key_fd))
+            screen->key_fd = -1;
+        return false;
+    }
+    if (code == KEY_RESIZE)
+        return true; /* the next picture has the new size */
+    struct key_effect effect = keys_take(&screen->keys, &screen->view, code_from_curses(code));
+    if (effect.next_look)
+        next_look(screen);
+    *press = effect.press;
+    return true;
+}
+
+int thrum_screen_key_fd(const struct thrum_screen *screen)
+{
+    return screen->key_fd;
+}
