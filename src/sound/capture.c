@@ -12,6 +12,7 @@
 #define RETRY_NS      2000000000u
 #define FIRST_FRAME_S 3.0 /* some servers take that long to begin */
 #define GONE_BASE_S   0.25
+#define KICK_BASE_S   0.1
 #define GAP_MAX_S     0.2
 #define SEEN_MAX_S                                                                                           \
     0.02 /* of a wait that counts as idle: after a stopped program everything is late, not gone */
@@ -143,6 +144,8 @@ static void try_again(struct capture *c)
         if (result == PA_DONE) {
             c->state = CAPTURE_RETURNING;
             c->heard = false;
+            c->kicked = false;
+            c->flagged = false;
             c->idle_s = 0.0;
             c->taken = 0;
             c->known_lost = 0;
@@ -173,6 +176,7 @@ static void count_block(struct capture *c, uint64_t n, bool overflow)
         c->pending_lost += lost;
     }
     c->heard = true;
+    c->kicked = false;
     c->idle_s = 0.0;
     c->last_frame_ns = now;
 }
@@ -216,6 +220,13 @@ static void watch(struct capture *c, double waited_s)
     c->idle_s += waited_s < SEEN_MAX_S ? waited_s : SEEN_MAX_S;
     if (c->idle_s > limit_s) {
         go_away(c, "INPUT LOST - plug it in again");
+    } else if (c->heard && !c->kicked && c->idle_s > limit_s - GONE_BASE_S + KICK_BASE_S) {
+        c->kicked = true;
+        c->flagged = true;
+        if (pa_stream_kick(&c->host, &c->pa) != PA_DONE) {
+            go_away(c, "INPUT LOST - plug it in again");
+        }
+        c->last_step_ns = c->host.now_ns(c->host.context);
     }
 }
 

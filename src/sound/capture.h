@@ -46,6 +46,7 @@ struct capture {
     double idle_s;         /* since the last frame, as far as we were there to see */
     double largest_gap_s;  /* between blocks so far, at most 0.2 */
     bool flagged;          /* the driver said so before the next block */
+    bool kicked;           /* since the last frame */
     bool heard;            /* this stream has given a frame */
     uint64_t last_step_ns;
     uint64_t last_frame_ns;

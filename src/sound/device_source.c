@@ -34,7 +34,8 @@ struct device_source {
     uint64_t taken; /* frames given to the reader */
     uint64_t last_steps;
     uint64_t still_ns; /* how long the capture has made no step, as far as we waited */
-    bool stuck;
+    bool stuck;        /* ... and that has been told */
+    bool away;         /* GONE was told, BACK not yet */
     bool failed;
 };
 
@@ -82,6 +83,12 @@ static bool take(struct device_source *s, float *samples, size_t max_frames, str
         block->lost = event.lost;
         message_set(&block->message, "%s", event.text);
         s->failed = event.kind == THRUM_SOURCE_FAILED;
+        if (event.kind == THRUM_SOURCE_GONE) {
+            s->away = true;
+            s->stuck = false;
+        } else if (event.kind == THRUM_SOURCE_BACK) {
+            s->away = false;
+        }
         if (event.kind != THRUM_SOURCE_LOST) {
             return true;
         }
@@ -110,14 +117,16 @@ static bool look_for_stuck(struct device_source *s, struct thrum_source_block *b
     bool moved = steps != s->last_steps;
     s->last_steps = steps;
     s->still_ns = moved ? 0 : s->still_ns + POLL_NS;
-    if (!s->stuck && s->still_ns > STUCK_NS) {
+    if (!s->away && s->still_ns > STUCK_NS) {
         s->stuck = true;
+        s->away = true;
         block->event = THRUM_SOURCE_GONE;
         message_set(&block->message, "INPUT LOST - the sound driver hangs; plug the input in again");
         return true;
     }
     if (s->stuck && moved) {
         s->stuck = false;
+        s->away = false;
         block->event = THRUM_SOURCE_BACK;
         message_set(&block->message, "the input is back");
         return true;

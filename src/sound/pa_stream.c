@@ -11,7 +11,7 @@
 #define LEAST_LATENCY_S     0.1
 #define MOST_LATENCY_S      0.3
 
-enum pa_op { OP_BEGIN, OP_OPEN, OP_START, OP_CLOSE, OP_END };
+enum pa_op { OP_BEGIN, OP_OPEN, OP_START, OP_KICK, OP_CLOSE, OP_END };
 
 struct pa_job {
     enum pa_op op;
@@ -54,6 +54,10 @@ static void work(void *own)
                           (unsigned long)(job->rate_hz / 100.0), paClipOff | paDitherOff, NULL, NULL);
         break;
     case OP_START:
+        job->error = Pa_StartStream(job->stream);
+        break;
+    case OP_KICK:
+        (void)Pa_AbortStream(job->stream);
         job->error = Pa_StartStream(job->stream);
         break;
     case OP_CLOSE:
@@ -255,6 +259,17 @@ enum pa_result pa_stream_open(const struct sound_host *host, struct pa_stream *s
 }
 
 /* ---- ending ----------------------------------------------------------------------------------- */
+
+enum pa_result pa_stream_kick(const struct sound_host *host, struct pa_stream *s)
+{
+    struct pa_job job = {.op = OP_KICK, .running = s->running, .stream = s->stream};
+    if (!do_job(host, &job, PA_LIMIT_KICK_NS)) {
+        s->hung = true;
+        s->stream = NULL; /* left to the thread that hangs in it */
+        return PA_HANGS;
+    }
+    return job.error == paNoError ? PA_DONE : PA_REFUSED;
+}
 
 void pa_stream_close(const struct sound_host *host, struct pa_stream *s)
 {

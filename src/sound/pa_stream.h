@@ -16,6 +16,7 @@
 #define PA_LIMIT_INIT_NS  10000000000u
 #define PA_LIMIT_OPEN_NS  5000000000u
 #define PA_LIMIT_CLOSE_NS 2000000000u
+#define PA_LIMIT_KICK_NS  500000000u
 
 struct pa_stream {
     PaStream *stream; /* NULL: none */
@@ -34,6 +35,10 @@ enum pa_result pa_stream_begin(const struct sound_host *host, struct pa_stream *
 enum pa_result pa_stream_open(const struct sound_host *host, struct pa_stream *s, int device,
                               const struct thrum_input *input, double rate_hz, int channels,
                               struct thrum_message *why);
+
+/* Stops and starts an open stream. Needed because a stream through an ALSA plug that has overrun never moves again by
+ * itself, without any error. Half a second at most. */
+enum pa_result pa_stream_kick(const struct sound_host *host, struct pa_stream *s);
 
 /* Aborts and closes within two seconds, else leaves it to itself. */
 void pa_stream_close(const struct sound_host *host, struct pa_stream *s);
