@@ -1,8 +1,8 @@
 /** @file practice.h
  *  The practice bundle: a seeded bundle of wires, sender, probe, hand and mains, as a source of sound.
  *
- *  Pure: no I/O, no clock, no allocation after creation. The same configuration gives the same samples on every
- *  machine. The physics is written up in docs/practice.md.
+ *  Pure: no I/O, no clock, no locks, no allocation after creation. One practice bundle belongs to one thread.
+ *  The same configuration gives the same samples on every machine. The physics: docs/practice.md.
  */
 #ifndef THRUM_PRACTICE_H
 #define THRUM_PRACTICE_H
@@ -18,36 +18,39 @@
 extern "C" {
 #endif
 
-/** How the other wires of the bundle end. */
+/** How the other wires of the bundle end; the levels are those of the driven wire's strongest neighbour. */
 enum thrum_ending {
-    THRUM_ENDING_FREE,   /**< All others hang free: neighbours only 2 to 3 dB down. */
-    THRUM_ENDING_SOME,   /**< Some tied to the common, drawn from the seed: about 10 dB. */
-    THRUM_ENDING_TIED,   /**< All others tied: 11 to 16 dB and more. */
-    THRUM_ENDING_LOADED, /**< Others end in a low impedance: tens of dB. */
-    THRUM_ENDING_SHARED  /**< The tone is shared by the common: nearly equal everywhere. */
+    THRUM_ENDING_FREE,   /**< All others hang free: 1 to 3 dB down. */
+    THRUM_ENDING_SOME,   /**< Four in ten of the others tied to the common, drawn by the seed: about 10 dB. */
+    THRUM_ENDING_TIED,   /**< All others tied, the one touched lifted for it: 8 to 16 dB, most far below. */
+    THRUM_ENDING_LOADED, /**< Others end in coils, 1 to 2 kohm: about 30 dB, 20 dB per decade of frequency. */
+    THRUM_ENDING_SHARED  /**< The tone is shared by the common: alike everywhere to some tenths of a dB. */
 };
 
+/** Every number must be finite and in its range. */
 struct thrum_practice_config {
     uint64_t seed;
     int n_wires;             /**< 2 to THRUM_MAX_WIRES. */
     double rate_hz;          /**< 8000 to 192000. */
-    struct thrum_voice voice;
+    struct thrum_voice voice;/**< Passes thrum_voice_check(). */
     enum thrum_ending ending;
     bool no_sender;          /**< Nothing drives any wire. */
-    bool square;             /**< The sender is a square wave. */
-    double drift_hz_per_s;   /**< The tone moves. */
-    double sag_db_per_min;   /**< The sender fades. */
-    double tone_dbfs;        /**< Strength with the probe on the driven wire. */
-    double hum_over_tone_db; /**< Total hum (RMS) over that tone; below -100: no hum. */
+    bool square;             /**< The sender is a square wave; strengths are those of its fundamental. */
+    double drift_hz_per_s;   /**< The tone moves; -100 to 100. */
+    double sag_db_per_min;   /**< The sender fades; 0 to 60. */
+    double tone_dbfs;        /**< Strength with the probe on the driven wire; -150 to 0. */
+    double hum_over_tone_db; /**< Total hum (RMS) over that tone on the driven wire; below -100: no hum;
+                                  -1000 to 80. */
     double mains_hz;         /**< 45 to 66. */
-    int harmonics;           /**< 1 to 66. */
-    double mains_wander_hz;  /**< Standard deviation of the slow wander. */
-    double hum_wobble_db;    /**< Slow change of each harmonic's level. */
-    double noise_dbfs;       /**< RMS of white noise over 0 to 24 kHz (its density is what is kept at other rates). */
-    double hand_wobble_db;   /**< Slow wobble within a touch. */
-    double placement_db;     /**< Spread from touch to touch. */
-    double touch_s;          /**< How long each wire is touched in the walk. */
-    double lift_s;           /**< How long the probe is in the air between wires. */
+    int harmonics;           /**< 1 to 66; those above 0.45 of the rate are left out. */
+    double mains_wander_hz;  /**< Standard deviation of the slow wander; 0 to 1. */
+    double hum_wobble_db;    /**< Slow change of each harmonic's level, standard deviation; 0 to 10. */
+    double noise_dbfs;       /**< RMS of white noise over 0 to 24 kHz (its density is kept at other rates);
+                                  -1000 to 0. */
+    double hand_wobble_db;   /**< Slow wobble within a touch, standard deviation; 0 to 10. */
+    double placement_db;     /**< Spread from touch to touch, standard deviation; 0 to 20. */
+    double touch_s;          /**< How long each wire is touched in the walk; 0.01 to 3600. */
+    double lift_s;           /**< How long the probe is in the air between wires; 0 to 3600. */
 };
 
 /** Hollin Fern House: 24 wires, 48 kHz, 1037 Hz 250/250 ms, 50 Hz mains 20 dB over the tone, some tied. */
@@ -55,8 +58,19 @@ struct thrum_practice_config thrum_practice_config_default(uint64_t seed);
 
 struct thrum_practice;
 
-/** @retval THRUM_OK, THRUM_ERR_ARG (a field is outside its range), THRUM_ERR_MEM. */
-enum thrum_status thrum_practice_create(const struct thrum_practice_config *config, struct thrum_practice **practice);
+/**
+ * Make a practice bundle; the probe begins in the air.
+ *
+ * @param[in]  config    Copied. Not NULL.
+ * @param[out] practice  Owned by the caller, or NULL on error. Free with thrum_practice_destroy().
+ * @retval THRUM_OK
+ * @retval THRUM_ERR_ARG  A field is outside its range.
+ * @retval THRUM_ERR_MEM
+ */
+enum thrum_status thrum_practice_create(const struct thrum_practice_config *config,
+                                        struct thrum_practice **practice);
+
+/** Free it. NULL is allowed. */
 void thrum_practice_destroy(struct thrum_practice *practice);
 
 /** Where the probe is. */
@@ -64,21 +78,31 @@ void thrum_practice_destroy(struct thrum_practice *practice);
 #define THRUM_PROBE_AT_LEAD (-2) /**< On the sender's own lead: strong tone, hum equal to it or less. */
 
 /**
- * Put the probe somewhere from the next frame on. Every call is a new placement, also on the same wire.
+ * Put the probe somewhere from the next frame on; it is there 30 ms later. Every call is a new placement,
+ * also on the same wire.
+ *
  * @param[in] wire  Index, THRUM_PROBE_IN_AIR or THRUM_PROBE_AT_LEAD; anything else is taken as in the air.
  */
 void thrum_practice_place(struct thrum_practice *practice, int wire);
 
-/** Make the next frames, mono, full scale = +/-1. @param[out] samples shape [n_frames]. Cannot fail. */
+/**
+ * Make the next frames, mono, limited to full scale = +/-1. Cannot fail. Any split into blocks gives the same
+ * samples.
+ *
+ * @param[out] samples   Shape [n_frames].
+ * @param[in]  n_frames  0 is allowed; samples may then be NULL.
+ */
 void thrum_practice_read(struct thrum_practice *practice, float *samples, size_t n_frames);
 
-/** The wire the sender drives; -1 if none. */
+/** The wire the sender drives; -1 if none. Its index says nothing of its place in the bundle. */
 int thrum_practice_driven(const struct thrum_practice *practice);
 
-/** Strength of the tone on a wire without hand and placement, dBFS; THRUM_FLOOR_DBFS for none. */
+/** Strength of the tone on a wire without hand, placement and sag, dBFS; THRUM_FLOOR_DBFS for none and where
+ *  there is no wire. */
 double thrum_practice_strength(const struct thrum_practice *practice, int wire);
 
-/** Strength of the present placement as played (placement included, wobble at its mean), dBFS. */
+/** Strength of the present placement as played now (placement and sag included, wobble at its mean), dBFS;
+ *  THRUM_FLOOR_DBFS in the air and without a sender. On the lead it is the lead's. */
 double thrum_practice_placed_strength(const struct thrum_practice *practice);
 
 /** One stretch of the walk that goes over all wires in order, each touched once, lifted between. */

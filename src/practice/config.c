@@ -33,7 +33,7 @@ bool practice_config_is_sound(const struct thrum_practice_config *c)
            within(c->rate_hz, THRUM_RATE_MIN_HZ, THRUM_RATE_MAX_HZ) &&
            thrum_voice_check(&c->voice, NULL) == THRUM_OK && (int)c->ending >= THRUM_ENDING_FREE &&
            c->ending <= THRUM_ENDING_SHARED && within(c->drift_hz_per_s, -100.0, 100.0) &&
-           within(c->sag_db_per_min, -60.0, 60.0) && within(c->tone_dbfs, -150.0, 0.0) &&
+           within(c->sag_db_per_min, 0.0, 60.0) && within(c->tone_dbfs, -150.0, 0.0) &&
            within(c->hum_over_tone_db, -1000.0, 80.0) && within(c->mains_hz, 45.0, 66.0) &&
            c->harmonics >= 1 && c->harmonics <= 66 && within(c->mains_wander_hz, 0.0, 1.0) &&
            within(c->hum_wobble_db, 0.0, 10.0) && within(c->noise_dbfs, -1000.0, 0.0) &&

@@ -18,7 +18,7 @@
 /* A common with a bad earth: it leaks away only this much, and follows the driven wire. */
 #define LEAK_MIN_OHM 40e3
 #define LEAK_MAX_OHM 120e3
-#define TIED_SHARE   0.25 /* of the other wires, when some are tied */
+#define TIED_SHARE   0.4 /* of the other wires, when some are tied */
 
 struct bundle {
     struct pack pack;
@@ -30,12 +30,12 @@ struct bundle {
     double *scratch;            /* [NETWORK_SCRATCH(n)] */
 };
 
-static void shuffle(struct bundle *b, struct chance *chance)
+static void shuffle(struct bundle *b, struct dice *dice)
 {
     for (int i = 0; i < b->n; i++)
         b->place[i] = i;
     for (int i = b->n - 1; i > 0; i--) {
-        int j = chance_below(chance, i + 1), kept = b->place[i];
+        int j = dice_below(dice, i + 1), kept = b->place[i];
         b->place[i] = b->place[j];
         b->place[j] = kept;
     }
@@ -50,28 +50,28 @@ static void hold(struct network *net, int place, double volts)
 }
 
 /* Some of the others, drawn: at least one. */
-static void tie_some(struct bundle *b, int driven, struct chance *chance)
+static void tie_some(struct bundle *b, int driven, struct dice *dice)
 {
     int left = (int)fmax(1.0, floor(TIED_SHARE * (b->n - 1) + 0.5));
     for (int i = 0; i < b->n; i++) {
         if (b->place[i] == driven)
             continue;
         int others = b->n - i - (b->wire[driven] > i ? 1 : 0); /* still to be asked, this one included */
-        if (chance_below(chance, others) < left) {
+        if (dice_below(dice, others) < left) {
             hold(&b->net, b->place[i], 0.0);
             left--;
         }
     }
 }
 
-static void end_wires(struct bundle *b, enum thrum_ending ending, int driven, struct chance *chance)
+static void end_wires(struct bundle *b, enum thrum_ending ending, int driven, struct dice *dice)
 {
     hold(&b->net, driven, 1.0);
     switch (ending) {
     case THRUM_ENDING_FREE:
         break;
     case THRUM_ENDING_SOME:
-        tie_some(b, driven, chance);
+        tie_some(b, driven, dice);
         break;
     case THRUM_ENDING_TIED:
         for (int p = 0; p < b->n; p++)
@@ -80,11 +80,11 @@ static void end_wires(struct bundle *b, enum thrum_ending ending, int driven, st
         break;
     case THRUM_ENDING_SHARED:
         b->net.common_floats = true;
-        b->net.common_to_earth_s = 1.0 / chance_between(chance, LEAK_MIN_OHM, LEAK_MAX_OHM);
+        b->net.common_to_earth_s = 1.0 / dice_between(dice, LEAK_MIN_OHM, LEAK_MAX_OHM);
         /* fall through */
     case THRUM_ENDING_LOADED:
         for (int p = 0; p < b->n; p++)
-            b->net.to_common_s[p] = 1.0 / chance_between(chance, COIL_MIN_OHM, COIL_MAX_OHM);
+            b->net.to_common_s[p] = 1.0 / dice_between(dice, COIL_MIN_OHM, COIL_MAX_OHM);
         break;
     }
 }
@@ -142,7 +142,7 @@ static void scale(const struct thrum_practice_config *config, struct coupling *c
             coupling->amplitude[i][k] *= factor;
 }
 
-enum thrum_status coupling_draw(const struct thrum_practice_config *config, struct chance *chance,
+enum thrum_status coupling_draw(const struct thrum_practice_config *config, struct dice *dice,
                                 struct coupling *coupling)
 {
     int n = config->n_wires;
@@ -156,10 +156,10 @@ enum thrum_status coupling_draw(const struct thrum_practice_config *config, stru
     pack_lay(&b.pack, n);
     pack_capacitance(&b.pack, &per_metre, b.c);
     b.net.c = b.c;
-    shuffle(&b, chance);
-    coupling->driven = chance_below(chance, n);
+    shuffle(&b, dice);
+    coupling->driven = dice_below(dice, n);
     coupling->n_tones = config->voice.n_tones;
-    end_wires(&b, config->ending, b.place[coupling->driven], chance);
+    end_wires(&b, config->ending, b.place[coupling->driven], dice);
     for (int k = 0; k < coupling->n_tones; k++)
         solve_tone(&b, config->ending, b.place[coupling->driven], k, config->voice.tones_hz[k], coupling);
     scale(config, coupling);

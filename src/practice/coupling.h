@@ -4,7 +4,7 @@
 
 #include <stdbool.h>
 
-#include "practice/chance.h"
+#include "practice/dice.h"
 #include "thrum/practice.h"
 
 struct coupling {
@@ -13,9 +13,9 @@ struct coupling {
     double amplitude[THRUM_MAX_WIRES][THRUM_VOICE_TONES]; /* of the tone, probe on the wire; full scale = 1 */
 };
 
-/* Draws the layout, the driven wire and the endings, and solves the network at every tone. Allocates and frees
-   its scratch: THRUM_OK or THRUM_ERR_MEM. */
-enum thrum_status coupling_draw(const struct thrum_practice_config *config, struct chance *chance,
+/* Draws the layout, the driven wire and the endings, and solves the network at every tone. Allocates some
+   scratch and frees it: THRUM_OK or THRUM_ERR_MEM. */
+enum thrum_status coupling_draw(const struct thrum_practice_config *config, struct dice *dice,
                                 struct coupling *coupling);
 
 /* Share of each tone in the time the voice sounds; sums to 1. */

@@ -16,8 +16,8 @@ static void draw_harmonics(struct hum *hum, int wanted)
     double power = 0.0;
     for (int h = 1; h <= wanted; h++) {
         double p = (h % 2 ? 1.0 : 0.1) / h;
-        double a = sqrt(p) * exact_amplitude(chance_between(&hum->chance, -3.0, 3.0));
-        exact_cos_sin(chance_uniform(&hum->chance), &hum->phase_c[h - 1], &hum->phase_s[h - 1]);
+        double a = sqrt(p) * exact_amplitude(dice_between(&hum->dice, -3.0, 3.0));
+        exact_cos_sin(dice_uniform(&hum->dice), &hum->phase_c[h - 1], &hum->phase_s[h - 1]);
         hum->amplitude[h - 1] = a;
         power += a * a;
     }
@@ -28,35 +28,35 @@ static void draw_harmonics(struct hum *hum, int wanted)
 static void next_targets(struct hum *hum)
 {
     hum->hz_now = hum->hz_next;
-    hum->hz_next = hum->mains_hz + hum->wander_hz * slow_next(&hum->wander, &hum->chance);
+    hum->hz_next = hum->mains_hz + hum->wander_hz * slow_next(&hum->wander, &hum->dice);
     for (int k = 0; k < hum->harmonics; k++) {
-        double db = hum->wobble_db * slow_next(&hum->level[k], &hum->chance);
+        double db = hum->wobble_db * slow_next(&hum->level[k], &hum->dice);
         hum->now[k] = hum->next[k];
         hum->next[k] = hum->amplitude[k] * exact_amplitude(db);
     }
 }
 
-void hum_start(struct hum *hum, const struct thrum_practice_config *config, int hop, struct chance chance)
+void hum_start(struct hum *hum, const struct thrum_practice_config *config, int hop, struct dice dice)
 {
     *hum = (struct hum){.hop = hop,
                         .rate_hz = config->rate_hz,
                         .mains_hz = config->mains_hz,
                         .wander_hz = config->mains_wander_hz,
                         .wobble_db = config->hum_wobble_db,
-                        .chance = chance};
+                        .dice = dice};
     double step_s = hop * PRACTICE_BLOCK / config->rate_hz;
     int carried = (int)(PRACTICE_BAND * config->rate_hz / config->mains_hz);
     hum->harmonics = config->harmonics < carried ? config->harmonics : carried;
     draw_harmonics(hum, config->harmonics);
-    hum->turns = chance_uniform(&hum->chance);
-    slow_start(&hum->wander, &hum->chance, step_s, WANDER_S);
+    hum->turns = dice_uniform(&hum->dice);
+    slow_start(&hum->wander, &hum->dice, step_s, WANDER_S);
     for (int k = 0; k < hum->harmonics; k++)
-        slow_start(&hum->level[k], &hum->chance, step_s, LEVEL_S);
+        slow_start(&hum->level[k], &hum->dice, step_s, LEVEL_S);
     next_targets(hum);
     next_targets(hum);
 }
 
-/* Sum over h of (p_h cos h a + q_h sin h a) by Clenshaw's recurrence, TILE angles side by side. The coefficients
+/* Sum over h of (p_h cos h a + q_h sin h a) by Clenshaw's recurrence, TILE angles side by side. Coefficients
    move by dp, dq from sample to sample; the first sample is number `first` of the block. */
 static void sum_tile(const double *p, const double *q, const double *dp, const double *dq, int harmonics,
                      int first, const double *c, const double *s, double *wave)

@@ -19,11 +19,11 @@ struct hum {
     double now[PRACTICE_HARMONICS], next[PRACTICE_HARMONICS]; /* amplitude at both ends of the hop */
     struct slow wander;
     double hz_now, hz_next;
-    struct chance chance;
+    struct dice dice;
 };
 
-/* hop: blocks of PRACTICE_BLOCK frames. chance is copied. */
-void hum_start(struct hum *hum, const struct thrum_practice_config *config, int hop, struct chance chance);
+/* hop: blocks of PRACTICE_BLOCK frames. dice is copied. */
+void hum_start(struct hum *hum, const struct thrum_practice_config *config, int hop, struct dice dice);
 
 /* The next PRACTICE_BLOCK samples, at a level of 0 dBFS. */
 void hum_make(struct hum *hum, double *wave);

@@ -26,7 +26,8 @@ struct network {
 /* Doubles of scratch that network_solve() needs for n wires. */
 #define NETWORK_SCRATCH(n) (2 * ((n) + 1) * ((n) + 2))
 
-/* Voltages of all wires at hz > 0. v: [n]; scratch: [NETWORK_SCRATCH(n)]. Every free wire must have some path. */
+/* Voltages of all wires at hz > 0. v: [n]; scratch: [NETWORK_SCRATCH(n)]. Every free wire must
+   have some path to a fixed one or to earth. */
 void network_solve(const struct network *net, double hz, double *scratch, struct phasor *v);
 
 #endif

@@ -6,9 +6,9 @@
 
 enum { REACH = 8, DIRECTIONS = 96 };
 
-/* The solution's means are 26.7 (adjacent, 69 pairs) and 0.73 (second, 57 pairs), its largest values 33.3 and 4.8,
-   both at the rim, its centre wire's sum 151; 18 and 6 pairs are bare on one side. So 24.8 and 0.25 for
-   pairs inside. Two wires all alone have 48.2. */
+/* The solution has means of 26.7 (adjacent, 69 pairs) and 0.73 (second, 57 pairs), the largest 33.3 and 4.8
+   at the rim, where 18 and 6 of those pairs are bare on one side, and a sum of 151 for the centre wire. So
+   pairs inside have 24.8 and 0.25, bare ones 32.1 and 4.8. Two wires all alone have 48.2. */
 struct pack_coupling pack_coupling_default(void)
 {
     return (struct pack_coupling){.adjacent = {48.2e-12, 32.1e-12, 24.8e-12},

@@ -33,8 +33,8 @@ void pack_lay(struct pack *pack, int n);
 /* Between two places, in pitches. */
 double pack_distance(const struct pack *pack, int i, int j);
 
-/* Maxwell's capacitance matrix in F/m: diagonal = sum of all partial capacitances of a wire, elsewhere minus the
-   partial capacitance between two. Shape [n * n]. */
+/* Maxwell's capacitance matrix in F/m: on the diagonal the sum of all partial capacitances of a wire,
+   elsewhere minus the partial capacitance between two. Shape [n * n]. */
 void pack_capacitance(const struct pack *pack, const struct pack_coupling *coupling, double *c);
 
 #endif

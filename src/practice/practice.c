@@ -3,9 +3,9 @@
 #include <math.h> /* only sqrt, floor, fmin and fmax in the making of samples, which are exact everywhere */
 #include <stdlib.h>
 
-#include "practice/chance.h"
 #include "practice/config.h"
 #include "practice/coupling.h"
+#include "practice/dice.h"
 #include "practice/exact.h"
 #include "practice/hum.h"
 #include "practice/sender.h"
@@ -33,7 +33,7 @@ struct hold {
 struct thrum_practice {
     struct thrum_practice_config config;
     struct coupling coupling;
-    struct chance noise, hand_chance, placing;
+    struct dice noise, hand_dice, placing;
     struct sender sender;
     struct hum hum;
     struct slow hand;
@@ -75,28 +75,28 @@ static double hum_amplitude(const struct thrum_practice *p, double offset_db)
 static void next_hand(struct thrum_practice *p)
 {
     p->hand_now = p->hand_next;
-    p->hand_next = exact_amplitude(p->config.hand_wobble_db * slow_next(&p->hand, &p->hand_chance));
+    p->hand_next = exact_amplitude(p->config.hand_wobble_db * slow_next(&p->hand, &p->hand_dice));
 }
 
 static void draw_all(struct thrum_practice *p)
 {
     const struct thrum_practice_config *config = &p->config;
-    struct chance sender = chance_stream(config->seed, 2), wires = chance_stream(config->seed, 6);
-    p->noise = chance_stream(config->seed, 3);
-    p->hand_chance = chance_stream(config->seed, 4);
-    p->placing = chance_stream(config->seed, 5);
+    struct dice sender = dice_stream(config->seed, 2), wires = dice_stream(config->seed, 6);
+    p->noise = dice_stream(config->seed, 3);
+    p->hand_dice = dice_stream(config->seed, 4);
+    p->placing = dice_stream(config->seed, 5);
     p->hop = (int)fmax(1.0, floor(HOP_S * config->rate_hz / PRACTICE_BLOCK + 0.5));
     p->noise_sd = exact_amplitude(config->noise_dbfs) * sqrt(0.5 * config->rate_hz / (2.0 * NOISE_BAND_HZ));
     p->move_frames = (uint64_t)(MOVE_S * config->rate_hz + 0.5);
     p->moved = p->move_frames;
     p->tick_keep = exact_exp(-1.0 / (TICK_S * config->rate_hz));
     sender_start(&p->sender, config, &sender);
-    hum_start(&p->hum, config, p->hop, chance_stream(config->seed, 7));
-    slow_start(&p->hand, &p->hand_chance, p->hop * PRACTICE_BLOCK / config->rate_hz, HAND_S);
+    hum_start(&p->hum, config, p->hop, dice_stream(config->seed, 7));
+    slow_start(&p->hand, &p->hand_dice, p->hop * PRACTICE_BLOCK / config->rate_hz, HAND_S);
     next_hand(p);
     next_hand(p);
     for (int i = 0; i < config->n_wires; i++)
-        p->hum_offset_db[i] = chance_between(&wires, -HUM_SPREAD_DB, HUM_SPREAD_DB);
+        p->hum_offset_db[i] = dice_between(&wires, -HUM_SPREAD_DB, HUM_SPREAD_DB);
     p->hum_offset_db[p->coupling.driven] = 0.0;
     p->to.hum = hum_amplitude(p, AIR_HUM_DB);
     p->from = p->to;
@@ -115,7 +115,7 @@ enum thrum_status thrum_practice_create(const struct thrum_practice_config *conf
     if (!p)
         goto fail;
     p->config = *config;
-    struct chance layout = chance_stream(config->seed, 1);
+    struct dice layout = dice_stream(config->seed, 1);
     status = coupling_draw(config, &layout, &p->coupling);
     if (status != THRUM_OK)
         goto fail;
@@ -175,9 +175,9 @@ void thrum_practice_place(struct thrum_practice *practice, int wire)
 {
     struct hold hold = {0};
     /* Always the same draws, so that where the probe went before does not matter to what comes. */
-    double placement = chance_normal(&practice->placing);
-    double air_db = AIR_HUM_DB - chance_between(&practice->placing, 0.0, 4.0);
-    double tick = chance_between(&practice->placing, -1.0, 1.0);
+    double placement = dice_normal(&practice->placing);
+    double air_db = AIR_HUM_DB - dice_between(&practice->placing, 0.0, 4.0);
+    double tick = dice_between(&practice->placing, -1.0, 1.0);
 
     practice->from = hold_now(practice);
     if (wire == THRUM_PROBE_AT_LEAD)
@@ -200,7 +200,7 @@ static void make_block(struct thrum_practice *p)
         hum_make(&p->hum, p->hum_wave);
     for (int i = 0; i < PRACTICE_BLOCK; i++) {
         p->wave[i] *= sag * (p->hand_now + step * (p->block * PRACTICE_BLOCK + i));
-        p->noise_wave[i] = p->noise_sd * chance_quick_normal(&p->noise);
+        p->noise_wave[i] = p->noise_sd * dice_quick_normal(&p->noise);
     }
     p->made += PRACTICE_BLOCK;
     p->used = 0;

@@ -35,7 +35,7 @@ static void advance_step(struct sender *sender)
     begin_step(sender);
 }
 
-void sender_start(struct sender *sender, const struct thrum_practice_config *config, struct chance *chance)
+void sender_start(struct sender *sender, const struct thrum_practice_config *config, struct dice *dice)
 {
     *sender = (struct sender){.voice = config->voice,
                               .square = config->square,
@@ -43,8 +43,8 @@ void sender_start(struct sender *sender, const struct thrum_practice_config *con
                               .drift_hz_per_s = config->drift_hz_per_s,
                               .cycle_s = thrum_voice_cycle_s(&config->voice)};
     for (int k = 0; k < THRUM_VOICE_TONES; k++)
-        sender->start_turns[k] = chance_uniform(chance);
-    sender->before_s = chance_uniform(chance) * sender->cycle_s;
+        sender->start_turns[k] = dice_uniform(dice);
+    sender->before_s = dice_uniform(dice) * sender->cycle_s;
     sender->step_end_s = sender->voice.step[0].s;
     begin_step(sender);
     while (sender->next_step == 0)
@@ -59,8 +59,8 @@ static double tone_hz(const struct sender *sender, int tone)
     return fmin(fmax(hz, 0.5 * THRUM_TONE_MIN_HZ), PRACTICE_BAND * sender->rate_hz);
 }
 
-/* A square wave without what the sample rate cannot carry: the sum of sin(h a)/h over odd h, fundamental 1, by
-   Clenshaw's recurrence. c, s: cosine and sine of a. */
+/* A square wave without what the sample rate cannot carry: the sum of sin(h a)/h over odd h, fundamental 1,
+   by Clenshaw's recurrence. c, s: cosine and sine of a. */
 static double square_wave(double c, double s, int highest)
 {
     double x = 2.0 * (c * c - s * s), b1 = 0.0, b2 = 0.0;

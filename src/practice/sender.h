@@ -4,7 +4,7 @@
 
 #include <stdint.h>
 
-#include "practice/chance.h"
+#include "practice/dice.h"
 #include "thrum/practice.h"
 
 #define PRACTICE_BLOCK 32   /* frames made at a time; slow things change from one to the next */
@@ -25,7 +25,7 @@ struct sender {
     double turns;       /* phase of the next sample */
 };
 
-void sender_start(struct sender *sender, const struct thrum_practice_config *config, struct chance *chance);
+void sender_start(struct sender *sender, const struct thrum_practice_config *config, struct dice *dice);
 
 /* The next PRACTICE_BLOCK samples; tone[i] is the tone that sounds, 0 where none does (and the sample 0). */
 void sender_make(struct sender *sender, double *wave, signed char *tone);

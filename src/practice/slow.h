@@ -2,7 +2,7 @@
 #ifndef PRACTICE_SLOW_H
 #define PRACTICE_SLOW_H
 
-#include "practice/chance.h"
+#include "practice/dice.h"
 
 struct slow {
     double keep; /* pole of both low-passes */
@@ -10,9 +10,9 @@ struct slow {
     double first, second;
 };
 
-/* step_s: time between values; correlation_s: where the autocorrelation has fallen to 1/e. Starts in its stride. */
-void slow_start(struct slow *slow, struct chance *chance, double step_s, double correlation_s);
+/* step_s: time between values; correlation_s: where the autocorrelation is 1/e. Starts in mid-run. */
+void slow_start(struct slow *slow, struct dice *dice, double step_s, double correlation_s);
 
-double slow_next(struct slow *slow, struct chance *chance);
+double slow_next(struct slow *slow, struct dice *dice);
 
 #endif

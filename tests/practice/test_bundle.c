@@ -1,6 +1,6 @@
 /* The physics under the practice bundle: probe, pack, capacitances, network.
-   "Finite differences" below: thirty wires of 18 AWG, 1.85 mm apart, permittivity 3.5, in an earthed box of 40 mm,
-   solved on a grid by an outside program; all values computed, from formulas held from memory. */
+   "Finite differences" below: thirty wires of 18 AWG, 1.85 mm apart, permittivity 3.5, in an earthed 40 mm
+   box, solved on a grid by an outside program; all values computed, from formulas held from memory. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -102,7 +102,7 @@ static void field_of_one_wire_falls_by_6_dB_per_doubling(void **state)
 static void field_of_go_and_return_falls_by_12_dB_per_doubling(void **state)
 {
     (void)state;
-    /* computed: mu0 I/(2 pi) (1/(r - s/2) - 1/(r + s/2)), 1 mA, s = 2.4 mm, in nT; half the last printed digit */
+    /* computed: mu0 I/(2 pi) (1/(r - s/2) - 1/(r + s/2)), 1 mA, s = 2.4 mm, nT; half the last digit */
     const double mm[] = {5, 10, 20, 50}, nT[] = {20.4, 4.87, 1.204, 0.1921},
                  half[] = {0.05, 0.005, 5e-4, 5e-5};
     for (int i = 0; i < 4; i++)
@@ -156,7 +156,7 @@ static void pack_of_any_size_has_a_rim_and_no_wire_twice(void **state)
             for (int j = 0; j < i; j++)
                 assert_true(pack_distance(&pack, i, j) > 0.99);
         }
-        /* a full hexagon of n wires has 2 sqrt(3 n) - 3 wires around it, a ragged one less that see the earth */
+        /* a full hexagon of n wires has 2 sqrt(3 n) - 3 wires around it, of a ragged one fewer stick out */
         assert_between(rim, fmin(n, 5.0), fmin(n, 2.0 * sqrt(3.0 * n) - 2.0));
     }
 }
@@ -202,8 +202,8 @@ static void capacitances_have_the_means_and_extremes_of_the_finite_differences(v
     struct pack_coupling coupling = pack_coupling_default();
     lay(&f, &coupling);
     struct spread adjacent = partial_capacitances(&f, 1.0), second = partial_capacitances(&f, sqrt(3.0));
-    /* finite differences: mean to half the last digit; the extremes are one pair each, the model has one value for
-       all pairs of a kind: 1.5 pF/m, and 0.05 for the second */
+    /* finite differences: mean to half the last digit; the extremes are one pair each, the model has one
+       value for all pairs of a kind: 1.5 pF/m, and 0.05 for the second */
     assert_close(adjacent.mean, 26.7, 0.05);
     assert_close(adjacent.low, 23.7, 1.5);
     assert_close(adjacent.high, 33.3, 1.5);
@@ -225,7 +225,7 @@ static void short_model_gives_its_four_printed_voltages(void **state)
         int driven = k == 0 ? 0 : f.rim;
         drive(&f, driven, false);
         solve(&f);
-        /* the six around the centre differ by 0.012, as the pack is not quite round: their mean is held to 0.001 */
+        /* the six around the centre differ by 0.012, the pack is not quite round: their mean within 0.001 */
         assert_close(mean_adjacent(&f, driven), floating[k], 0.001);
         drive(&f, driven, true);
         int lifted = one_adjacent(&f, driven);

@@ -1,6 +1,6 @@
-/* The practice bundle's own mathematics and chance, against the C library and against what chance must give. */
+/* The practice bundle's own mathematics and dice, against the C library and what dice must give. */
 #include "check.h"
-#include "practice/chance.h"
+#include "practice/dice.h"
 #include "practice/exact.h"
 #include "practice/slow.h"
 #include "thrum/units.h"
@@ -36,12 +36,12 @@ struct moments {
     double mean, variance, kurtosis, lag_1;
 };
 
-static struct moments moments_of(double (*draw)(struct chance *), uint64_t seed, int n)
+static struct moments moments_of(double (*draw)(struct dice *), uint64_t seed, int n)
 {
-    struct chance chance = chance_stream(seed, 1);
+    struct dice dice = dice_stream(seed, 1);
     double sum = 0.0, squares = 0.0, fourths = 0.0, products = 0.0, last = 0.0;
     for (int i = 0; i < n; i++) {
-        double x = draw(&chance);
+        double x = draw(&dice);
         sum += x;
         squares += x * x;
         fourths += x * x * x * x;
@@ -52,9 +52,9 @@ static struct moments moments_of(double (*draw)(struct chance *), uint64_t seed,
     return (struct moments){sum / n, variance, fourths / n / (variance * variance), products / n / variance};
 }
 
-static double quick(struct chance *chance)
+static double quick(struct dice *dice)
 {
-    return chance_quick_normal(chance);
+    return dice_quick_normal(dice);
 }
 
 static void normal_numbers_have_the_moments_of_normal_numbers(void **state)
@@ -62,7 +62,7 @@ static void normal_numbers_have_the_moments_of_normal_numbers(void **state)
     (void)state;
     enum { N = 1000000 };
     /* four standard errors: mean 1/sqrt(N), variance sqrt(2/N), kurtosis sqrt(24/N), lag 1/sqrt(N) */
-    struct moments m = moments_of(chance_normal, 11, N);
+    struct moments m = moments_of(dice_normal, 11, N);
     assert_close(m.mean, 0.0, 0.004);
     assert_close(m.variance, 1.0, 0.006);
     assert_close(m.kurtosis, 3.0, 0.020);
@@ -78,12 +78,12 @@ static void streams_of_one_seed_have_nothing_in_common(void **state)
 {
     (void)state;
     enum { N = 100000 };
-    struct chance a = chance_stream(5, 1), b = chance_stream(5, 2), c = chance_stream(6, 1);
+    struct dice a = dice_stream(5, 1), b = dice_stream(5, 2), c = dice_stream(6, 1);
     double ab = 0.0, ac = 0.0;
     for (int i = 0; i < N; i++) {
-        double x = chance_normal(&a);
-        ab += x * chance_normal(&b);
-        ac += x * chance_normal(&c);
+        double x = dice_normal(&a);
+        ab += x * dice_normal(&b);
+        ac += x * dice_normal(&c);
     }
     assert_close(ab / N, 0.0, 4.0 / sqrt(N));
     assert_close(ac / N, 0.0, 4.0 / sqrt(N));
@@ -92,10 +92,10 @@ static void streams_of_one_seed_have_nothing_in_common(void **state)
 static void whole_numbers_are_drawn_evenly(void **state)
 {
     (void)state;
-    struct chance chance = chance_stream(3, 3);
+    struct dice dice = dice_stream(3, 3);
     int count[7] = {0};
     for (int i = 0; i < 70000; i++)
-        count[chance_below(&chance, 7)]++;
+        count[dice_below(&dice, 7)]++;
     for (int k = 0; k < 7; k++)
         assert_close(count[k], 10000, 4.0 * 92.6); /* sqrt(70000 * 1/7 * 6/7) */
 }
@@ -105,12 +105,12 @@ static void a_slow_curve_has_sd_1_and_the_correlation_time_asked_for(void **stat
     (void)state;
     enum { N = 400000, LAG = 70 };
     static double x[N];
-    struct chance chance = chance_stream(9, 9);
+    struct dice dice = dice_stream(9, 9);
     struct slow slow;
-    slow_start(&slow, &chance, 0.01, 0.7);
+    slow_start(&slow, &dice, 0.01, 0.7);
     double squares = 0.0, products = 0.0;
     for (int i = 0; i < N; i++)
-        x[i] = slow_next(&slow, &chance);
+        x[i] = slow_next(&slow, &dice);
     for (int i = 0; i < N; i++)
         squares += x[i] * x[i];
     for (int i = LAG; i < N; i++)
