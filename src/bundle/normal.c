@@ -1,0 +1,31 @@
+#include "bundle/normal.h"
+
+#include <math.h>
+
+#include "thrum/units.h"
+
+double thrum_normal_density(double x, double variance)
+{
+    return exp(-0.5 * x * x / variance) / sqrt(2.0 * THRUM_PI * variance);
+}
+
+double thrum_normal_below(double z)
+{
+    return 0.5 * erfc(-z * 0.70710678118654752440);
+}
+
+double thrum_tail_density(double x, double variance, double scale)
+{
+    double sd = sqrt(variance);
+    double z = x / sd - sd / scale;
+    if (z > -6.0)
+        return exp(0.5 * variance / (scale * scale) - x / scale) * thrum_normal_below(z) / scale;
+    /* Far below: the product above would be huge times tiny. Mills' ratio, relative error below 1/z^4. */
+    double mills = (1.0 - 1.0 / (z * z)) / -z;
+    return thrum_normal_density(x, variance) * sd * mills / scale;
+}
+
+double thrum_tail_above(double x, double sd, double scale)
+{
+    return thrum_normal_below(-x / sd) + scale * thrum_tail_density(x, sd * sd, scale);
+}
