@@ -21,8 +21,8 @@ extern "C" {
 #define THRUM_TONE_MIN_HZ     300.0    /**< Lowest tone of a voice. */
 #define THRUM_TONE_MAX_HZ     3400.0   /**< Highest tone of a voice. */
 #define THRUM_MAX_SENDERS     8        /**< Voices heard at once. */
-#define THRUM_MAX_WIRES       128      /**< Wires of one round. */
-#define THRUM_MAX_READINGS    512      /**< Readings of one round. */
+#define THRUM_MAX_WIRES       1024     /**< Wires of one round. */
+#define THRUM_MAX_READINGS    2048     /**< Readings of one round. */
 #define THRUM_WIRE_TAG_SIZE   32       /**< Bytes of a wire's tag, with the closing zero. */
 
 /** 20 lg(amplitude); THRUM_FLOOR_DBFS for zero, negative values and NaN. A sine of amplitude 1 gives 0. */

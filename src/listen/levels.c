@@ -1,0 +1,76 @@
+#include "listen/levels.h"
+
+#include <math.h>
+
+#define HAND_DB   1.0  /* scatter within a touch that is no step: the hand's wobble */
+#define PRICE     14.0 /* of one more stretch, in squared deviations */
+#define STEP_DB   2.5  /* smaller steps are not another wire */
+#define LIFT_DB   10.0 /* a lift is so far below both neighbours */
+#define LIFT_PART 0.7  /* and lasts less than this part of them */
+
+/* Cost of beeps [i, j) as one level, from running sums of weight, weight x and weight x^2. */
+static double cost(const double (*sum)[3], int i, int j)
+{
+    double w = sum[j][0] - sum[i][0], x = sum[j][1] - sum[i][1], xx = sum[j][2] - sum[i][2];
+    return fmax(xx - x * x / w, 0.0) + PRICE;
+}
+
+static double mean_db(const double (*sum)[3], int i, int j)
+{
+    return (sum[j][1] - sum[i][1]) / (sum[j][0] - sum[i][0]);
+}
+
+/* Join neighbours that are alike after all. */
+static int join_alike(const double (*sum)[3], struct thrum_level_span *spans, int n)
+{
+    int kept = 0;
+    for (int i = 0; i < n; i++) {
+        if (kept > 0 && fabs(spans[kept - 1].db - spans[i].db) < STEP_DB) {
+            spans[kept - 1].end = spans[i].end;
+            spans[kept - 1].db = mean_db(sum, spans[kept - 1].first, spans[i].end);
+        } else {
+            spans[kept++] = spans[i];
+        }
+    }
+    return kept;
+}
+
+static double length_s(const struct thrum_level *beeps, const struct thrum_level_span *span)
+{
+    return beeps[span->end - 1].to_s - beeps[span->first].from_s;
+}
+
+int thrum_levels_split(const struct thrum_level *beeps, int n, struct thrum_level_span *spans)
+{
+    double sum[THRUM_LEVELS_MAX + 1][3] = {{0}}, best[THRUM_LEVELS_MAX + 1] = {0};
+    int from[THRUM_LEVELS_MAX + 1] = {0}, count = 0;
+    for (int i = 0; i < n; i++) {
+        double w = 1.0 / (HAND_DB * HAND_DB + beeps[i].sd_db * beeps[i].sd_db);
+        sum[i + 1][0] = sum[i][0] + w;
+        sum[i + 1][1] = sum[i][1] + w * beeps[i].db;
+        sum[i + 1][2] = sum[i][2] + w * beeps[i].db * beeps[i].db;
+        best[i + 1] = 1e300;
+        for (int j = 0; j <= i; j++) {
+            double c = best[j] + cost((const double(*)[3])sum, j, i + 1);
+            if (c < best[i + 1]) {
+                best[i + 1] = c;
+                from[i + 1] = j;
+            }
+        }
+    }
+    for (int end = n; end > 0; end = from[end])
+        count++;
+    int at = count;
+    for (int end = n; end > 0; end = from[end])
+        spans[--at] = (struct thrum_level_span){
+            .first = from[end], .end = end, .db = mean_db((const double(*)[3])sum, from[end], end)};
+    count = join_alike((const double(*)[3])sum, spans, count);
+    for (int i = 0; i < count; i++) {
+        double left = i > 0 ? spans[i - 1].db : 1e9, right = i + 1 < count ? spans[i + 1].db : 1e9;
+        double longest = fmax(i > 0 ? length_s(beeps, &spans[i - 1]) : 0.0,
+                              i + 1 < count ? length_s(beeps, &spans[i + 1]) : 0.0);
+        spans[i].lift = count > 1 && spans[i].db < fmin(left, right) - LIFT_DB &&
+                        length_s(beeps, &spans[i]) < LIFT_PART * longest;
+    }
+    return count;
+}

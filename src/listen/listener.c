@@ -1,0 +1,344 @@
+#include "thrum/listen.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "listen/door.h"
+#include "listen/history.h"
+#include "listen/live.h"
+#include "listen/touches.h"
+#include "signal/decimate.h"
+#include "signal/mains.h"
+#include "signal/strength.h"
+#include "signal/trust.h"
+
+enum { CHUNK = 4096 };
+
+#define LOW_DBFS      (-80.0) /* an input whose peaks stay below this is too low to use */
+#define SURE_CHANNEL  (-6.0)  /* lg of a false alarm, from which on a channel is kept */
+
+struct channel {
+    struct thrum_decimate *decimate;
+    struct thrum_history history;
+};
+
+struct thrum_listener {
+    struct thrum_listener_config config;
+    double analysis_hz;
+    int factor, n_channels;
+    int channel;          /* in use */
+    bool channel_kept;    /* by the caller or by a clear tone */
+    bool finished;
+    uint64_t frames, bad_samples, lost_until;
+    struct channel channels[THRUM_MAX_CHANNELS];
+    struct thrum_touchfit *fits[THRUM_MAX_SENDERS];
+    struct thrum_mains *mains;
+    struct thrum_trust *trust;
+    struct thrum_touches *touches;
+    struct thrum_live *live;
+    float taken[CHUNK], analysed[CHUNK + 1];
+};
+
+static enum thrum_status config_wrong(const struct thrum_listener_config *config)
+{
+    if (!(config->rate_hz >= THRUM_RATE_MIN_HZ && config->rate_hz <= THRUM_RATE_MAX_HZ))
+        return THRUM_ERR_ARG;
+    if (config->channels < 1 || config->channels > 64 || config->channel < -1 || config->channel >= config->channels)
+        return THRUM_ERR_ARG;
+    if (config->n_voices < 0 || config->n_voices > THRUM_MAX_SENDERS)
+        return THRUM_ERR_ARG;
+    for (int i = 0; i < config->n_voices; i++)
+        if (thrum_voice_check(&config->voice[i], NULL))
+            return THRUM_ERR_ARG;
+    return THRUM_OK;
+}
+
+static enum thrum_status make_channels(struct thrum_listener *l)
+{
+    size_t keep = (size_t)(THRUM_KEEP_S * l->analysis_hz);
+    for (int i = 0; i < l->n_channels; i++) {
+        enum thrum_status status = thrum_decimate_create(l->config.rate_hz, &l->channels[i].decimate);
+        if (!status)
+            status = thrum_history_create(keep, &l->channels[i].history);
+        if (status)
+            return status;
+    }
+    return THRUM_OK;
+}
+
+static void avoid_tones(struct thrum_listener *l)
+{
+    double tones[THRUM_MAX_SENDERS * THRUM_VOICE_TONES];
+    int n = 0;
+    for (int i = 0; i < l->config.n_voices; i++)
+        for (int k = 0; k < l->config.voice[i].n_tones; k++)
+            tones[n++] = l->config.voice[i].tones_hz[k];
+    thrum_mains_avoid(l->mains, tones, n);
+}
+
+static enum thrum_status make_parts(struct thrum_listener *l)
+{
+    const struct thrum_listener_config *config = &l->config;
+    enum thrum_status status = make_channels(l);
+    for (int i = 0; i < config->n_voices && !status; i++)
+        status = thrum_touchfit_create(l->analysis_hz, &config->voice[i], &l->fits[i]);
+    if (!status)
+        status = thrum_mains_create(l->analysis_hz, &l->mains);
+    if (!status)
+        status = thrum_trust_create(config->rate_hz, config->channels, &l->trust);
+    if (!status && config->find_touches) {
+        struct thrum_touches_tools tools = {l->fits, config->n_voices, l->mains};
+        status = thrum_touches_create(l->analysis_hz, &tools, &l->touches);
+    }
+    if (!status && config->bar)
+        status = thrum_live_create(l->analysis_hz, config->voice, config->n_voices, &l->live);
+    if (!status)
+        avoid_tones(l);
+    return status;
+}
+
+enum thrum_status thrum_listener_create(const struct thrum_listener_config *config, struct thrum_listener **listener)
+{
+    *listener = NULL;
+    enum thrum_status status = config_wrong(config);
+    if (status)
+        return status;
+    struct thrum_listener *l = calloc(1, sizeof *l);
+    if (!l)
+        return THRUM_ERR_MEM;
+    l->config = *config;
+    l->factor = thrum_decimate_factor(config->rate_hz);
+    l->analysis_hz = config->rate_hz / l->factor;
+    l->n_channels = config->channels < THRUM_MAX_CHANNELS ? config->channels : THRUM_MAX_CHANNELS;
+    l->channel_kept = config->channel >= 0 || config->channels == 1;
+    l->channel = config->channel >= 0 && config->channel < l->n_channels ? config->channel : 0;
+    status = make_parts(l);
+    if (status) {
+        thrum_listener_destroy(l);
+        return status;
+    }
+    *listener = l;
+    return THRUM_OK;
+}
+
+void thrum_listener_destroy(struct thrum_listener *listener)
+{
+    if (!listener)
+        return;
+    thrum_live_destroy(listener->live);
+    thrum_touches_destroy(listener->touches);
+    thrum_trust_destroy(listener->trust);
+    thrum_mains_destroy(listener->mains);
+    for (int i = 0; i < THRUM_MAX_SENDERS; i++)
+        thrum_touchfit_destroy(listener->fits[i]);
+    for (int i = 0; i < THRUM_MAX_CHANNELS; i++) {
+        thrum_decimate_destroy(listener->channels[i].decimate);
+        thrum_history_destroy(&listener->channels[i].history);
+    }
+    free(listener);
+}
+
+/* New analysis samples of one channel, already in its history. */
+static void analyse(struct thrum_listener *l, int channel, const float *x, size_t n)
+{
+    if (channel != l->channel)
+        return;
+    if (l->touches)
+        thrum_touches_feed(l->touches, &l->channels[channel].history, x, n);
+    if (l->live)
+        thrum_live_feed(l->live, x, n);
+}
+
+static void keep(struct thrum_listener *l, int channel, const float *x, size_t n)
+{
+    struct thrum_history *history = &l->channels[channel].history;
+    memcpy(thrum_history_room(history, n), x, n * sizeof *x);
+    thrum_history_added(history, n);
+    analyse(l, channel, x, n);
+}
+
+void thrum_listener_feed(struct thrum_listener *listener, const float *samples, size_t n_frames)
+{
+    struct thrum_listener *l = listener;
+    size_t width = (size_t)l->config.channels;
+    while (n_frames > 0) {
+        size_t n = n_frames < CHUNK ? n_frames : CHUNK;
+        thrum_trust_feed(l->trust, samples, n);
+        for (int i = 0; i < l->n_channels; i++) {
+            l->bad_samples += thrum_door_take(samples, n, l->config.channels, i, l->taken);
+            size_t made = thrum_decimate_feed(l->channels[i].decimate, l->taken, n, l->analysed);
+            keep(l, i, l->analysed, made);
+        }
+        l->frames += n;
+        samples += n * width;
+        n_frames -= n;
+    }
+}
+
+void thrum_listener_lost(struct thrum_listener *listener, uint64_t n_frames)
+{
+    static const float silence[64 * 64] = {0};
+    struct thrum_listener *l = listener;
+    uint64_t left = n_frames;
+    while (left > 0) {
+        size_t n = left < 64 ? (size_t)left : 64;
+        thrum_listener_feed(l, silence, n);
+        left -= n;
+    }
+    if (n_frames > 0)
+        l->lost_until = l->frames;
+}
+
+void thrum_listener_finish(struct thrum_listener *listener)
+{
+    struct thrum_listener *l = listener;
+    if (l->finished)
+        return;
+    l->finished = true;
+    for (int i = 0; i < l->n_channels; i++) {
+        size_t made = thrum_decimate_finish(l->channels[i].decimate, l->analysed);
+        keep(l, i, l->analysed, made);
+    }
+    if (l->touches)
+        thrum_touches_finish(l->touches, &l->channels[l->channel].history);
+}
+
+bool thrum_listener_next_touch(struct thrum_listener *listener, struct thrum_span *span)
+{
+    uint64_t first, end;
+    if (!listener->touches || !thrum_touches_next(listener->touches, &first, &end))
+        return false;
+    span->first = first * (uint64_t)listener->factor;
+    span->end = end * (uint64_t)listener->factor;
+    return true;
+}
+
+/* The span in analysis samples, as far as it is kept and has come through the filter. */
+static size_t part(const struct thrum_listener *l, int channel, struct thrum_span span, const float **x,
+                   uint64_t *first_frame)
+{
+    const struct thrum_history *history = &l->channels[channel].history;
+    uint64_t factor = (uint64_t)l->factor, first = (span.first + factor - 1) / factor, end = span.end / factor;
+    uint64_t have = thrum_history_end(history);
+    end = end < have ? end : have;
+    first = first < end ? first : end;
+    *x = thrum_history_part(history, &first);
+    *first_frame = first * factor;
+    return end > first ? (size_t)(end - first) : 0;
+}
+
+struct measured {
+    struct thrum_mains_value mains[THRUM_MAINS_MAX];
+    struct thrum_strength strength[THRUM_MAX_SENDERS];
+    uint32_t faults;
+    double noise_density;
+};
+
+static void measure_channel(struct thrum_listener *l, const float *x, size_t n, struct measured *m)
+{
+    struct thrum_hum_source hum[THRUM_MAINS_MAX];
+    struct thrum_touchfit_job job = {.x = x, .n = n, .hum = hum};
+    memset(m, 0, sizeof *m);
+    thrum_mains_measure(l->mains, x, n, m->mains);
+    for (int i = 0; i < THRUM_MAINS_MAX; i++)
+        if (m->mains[i].found)
+            hum[job.n_hum++] = (struct thrum_hum_source){m->mains[i].hz, m->mains[i].slope_hz_per_s};
+    for (int i = 0; i < l->config.n_voices; i++) {
+        struct thrum_strength_notes notes;
+        const struct thrum_touchfit_result *fit = thrum_touchfit_run(l->fits[i], &job);
+        thrum_strength_judge(fit, &m->strength[i], &notes);
+        m->noise_density = i == 0 ? fit->noise_density : m->noise_density;
+        m->faults |= notes.hum_on_tone ? THRUM_FAULT_HUM_ON_TONE : 0u;
+        m->faults |= notes.other_cadence ? THRUM_FAULT_OTHER_CADENCE : 0u;
+        m->faults |= notes.drift ? THRUM_FAULT_DRIFT : 0u;
+        m->faults |= fit->n_beeps == 0 ? THRUM_FAULT_TOO_SHORT : 0u;
+    }
+}
+
+static double best_score(const struct thrum_listener *l, const struct measured *m)
+{
+    double best = 0.0;
+    for (int i = 0; i < l->config.n_voices; i++)
+        best = fmin(best, m->strength[i].score);
+    return best;
+}
+
+/* The channel with the clearest tone, by tone to noise and not by loudness; kept once it is beyond doubt. */
+static size_t choose_channel(struct thrum_listener *l, struct thrum_span span, struct measured *m, uint64_t *first)
+{
+    const float *x;
+    size_t n = part(l, l->channel, span, &x, first);
+    measure_channel(l, x, n, m);
+    if (l->channel_kept || l->config.n_voices == 0)
+        return n;
+    double best = best_score(l, m);
+    for (int i = 0; i < l->n_channels; i++) {
+        struct measured other;
+        if (i == l->channel)
+            continue;
+        n = part(l, i, span, &x, first);
+        measure_channel(l, x, n, &other);
+        if (best_score(l, &other) < best) {
+            best = best_score(l, &other);
+            l->channel = i;
+            *m = other;
+        }
+    }
+    l->channel_kept = best < SURE_CHANNEL;
+    return n;
+}
+
+enum thrum_status thrum_listener_measure(struct thrum_listener *listener, struct thrum_span span,
+                                         struct thrum_reading *reading)
+{
+    struct thrum_listener *l = listener;
+    struct measured m;
+    uint64_t first;
+    memset(reading, 0, sizeof *reading);
+    if (span.end <= span.first || span.end > l->frames)
+        return THRUM_ERR_ARG;
+    size_t n = choose_channel(l, span, &m, &first);
+    reading->first_frame = first;
+    reading->frames = (uint64_t)n * (uint64_t)l->factor;
+    reading->rate_hz = l->config.rate_hz;
+    reading->channel = l->channel;
+    reading->n_senders = l->config.n_voices;
+    memcpy(reading->strength, m.strength, sizeof reading->strength);
+    reading->hum_dbfs = m.mains[0].found ? m.mains[0].dbfs : THRUM_FLOOR_DBFS;
+    reading->mains_hz = m.mains[0].found ? m.mains[0].hz : 0.0;
+    reading->noise_dbfs = thrum_db_from_power(2.0 * m.noise_density * (THRUM_TONE_MAX_HZ - THRUM_TONE_MIN_HZ));
+    reading->faults = m.faults | thrum_trust_faults(l->trust, span.first, span.end);
+    if (l->lost_until > span.first && l->lost_until <= span.end)
+        reading->faults |= THRUM_FAULT_LOST;
+    return THRUM_OK;
+}
+
+void thrum_listener_now(const struct thrum_listener *listener, struct thrum_now *now)
+{
+    const struct thrum_listener *l = listener;
+    uint64_t second = (uint64_t)l->config.rate_hz, since = 0;
+    memset(now, 0, sizeof *now);
+    for (int i = 0; i < THRUM_MAX_SENDERS; i++)
+        now->bar_dbfs[i] = now->steady_dbfs[i] = now->best_dbfs[i] = THRUM_FLOOR_DBFS;
+    now->hum_dbfs = now->peak_dbfs = THRUM_FLOOR_DBFS;
+    now->frames = l->frames;
+    now->channel = l->channel;
+    now->bad_samples = l->bad_samples;
+    now->faults = thrum_trust_faults(l->trust, l->frames > second ? l->frames - second : 0, l->frames);
+    if (l->lost_until > 0 && l->lost_until + second > l->frames)
+        now->faults |= THRUM_FAULT_LOST;
+    now->peak_dbfs = thrum_trust_peak_dbfs(l->trust);
+    if (l->live)
+        thrum_live_now(l->live, now);
+    if (l->frames < second / 4)
+        now->heard = THRUM_HEARD_NOTHING_YET;
+    else if (now->faults & THRUM_FAULT_SILENT)
+        now->heard = THRUM_HEARD_SILENCE;
+    else if (now->faults & THRUM_FAULT_CLIPPED)
+        now->heard = THRUM_HEARD_OVERLOAD;
+    else if (now->peak_dbfs < LOW_DBFS)
+        now->heard = THRUM_HEARD_TOO_LOW;
+    now->on_wire = l->touches && thrum_touches_on_wire(l->touches, &since);
+    now->on_wire_since = since * (uint64_t)l->factor;
+}

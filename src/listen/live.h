@@ -1,0 +1,28 @@
+/** @file live.h
+ *  What a technician sees while touching: the bar, and what is heard in one word.
+ *
+ *  Works on the analysis signal of the channel in use. Pure; no allocation after creation.
+ */
+#ifndef THRUM_LIVE_H
+#define THRUM_LIVE_H
+
+#include <stddef.h>
+
+#include "thrum/listen.h"
+#include "thrum/status.h"
+#include "thrum/voice.h"
+
+struct thrum_live;
+
+/** @param[in] voices  Copied; shape [n_voices], n_voices 0 to THRUM_MAX_SENDERS. @retval THRUM_OK, THRUM_ERR_MEM. */
+enum thrum_status thrum_live_create(double rate_hz, const struct thrum_voice *voices, int n_voices,
+                                    struct thrum_live **live);
+void thrum_live_destroy(struct thrum_live *live);
+
+/** Hear n more analysis samples. Any split gives the same values. */
+void thrum_live_feed(struct thrum_live *live, const float *x, size_t n);
+
+/** Fill bar, steady, best, hum, mains, hum_removed_db and heard; the rest of now is left alone. */
+void thrum_live_now(const struct thrum_live *live, struct thrum_now *now);
+
+#endif

@@ -1,2 +1,0 @@
-/* Keeps the folder's target building until its first module is here. */
-typedef int thrum_round_empty;

@@ -1,0 +1,341 @@
+#include "thrum/round.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "round/tags.h"
+
+#define LOOK_EACH_S   0.5 /* the touch in progress is measured so often */
+#define ENOUGH_DB     1.0 /* interval from which on a touch is worth taking */
+#define HOPELESS_S    4.0 /* nothing heard for so long: no use to wait */
+
+struct thrum_round {
+    struct thrum_round_config config;
+    struct thrum_listener *listener;
+    uint64_t frames, look_each, look_at;
+    char current[THRUM_WIRE_TAG_SIZE];
+    bool touching, finished, stale; /* stale: the pick is older than the readings */
+    uint64_t touch_first;
+    struct thrum_reading so_far;
+    int n_wires;
+    char wire[THRUM_MAX_WIRES][THRUM_WIRE_TAG_SIZE];
+    bool excluded[THRUM_MAX_WIRES];
+    int n_readings;
+    struct thrum_reading readings[THRUM_MAX_READINGS];
+    struct thrum_pick pick[THRUM_MAX_SENDERS];
+    struct thrum_pick_config pick_config;
+    struct thrum_touch touches[THRUM_MAX_READINGS];
+};
+
+enum thrum_status thrum_round_create(const struct thrum_round_config *config, struct thrum_round **round)
+{
+    *round = NULL;
+    if (config->n_wires < 0 || config->n_wires > THRUM_MAX_WIRES)
+        return THRUM_ERR_ARG;
+    struct thrum_round *r = calloc(1, sizeof *r);
+    if (!r)
+        return THRUM_ERR_MEM;
+    r->config = *config;
+    r->config.listener.find_touches = config->hands_free;
+    r->look_each = (uint64_t)(LOOK_EACH_S * config->listener.rate_hz);
+    r->look_at = r->look_each;
+    r->stale = true;
+    strcpy(r->current, "1");
+    enum thrum_status status = thrum_listener_create(&r->config.listener, &r->listener);
+    if (status) {
+        thrum_round_destroy(r);
+        return status;
+    }
+    *round = r;
+    return THRUM_OK;
+}
+
+void thrum_round_destroy(struct thrum_round *round)
+{
+    if (!round)
+        return;
+    thrum_listener_destroy(round->listener);
+    free(round);
+}
+
+static int find_wire(const struct thrum_round *r, const char *tag)
+{
+    for (int i = 0; i < r->n_wires; i++)
+        if (strcmp(r->wire[i], tag) == 0)
+            return i;
+    return -1;
+}
+
+/* Index of the wire, new if it has to be; -1 when there is no room. */
+static int wire_of(struct thrum_round *r, const char *tag)
+{
+    int i = find_wire(r, tag);
+    if (i >= 0 || r->n_wires == THRUM_MAX_WIRES)
+        return i;
+    strcpy(r->wire[r->n_wires], tag);
+    r->excluded[r->n_wires] = false;
+    return r->n_wires++;
+}
+
+static int touches_of(const struct thrum_round *r, const char *tag)
+{
+    int n = 0;
+    for (int i = 0; i < r->n_readings; i++)
+        n += strcmp(r->readings[i].wire, tag) == 0;
+    return n;
+}
+
+enum thrum_status thrum_round_add(struct thrum_round *round, const struct thrum_reading *reading)
+{
+    struct thrum_round *r = round;
+    if (!thrum_tag_ok(reading->wire) || reading->n_senders != r->config.listener.n_voices)
+        return THRUM_ERR_ARG;
+    if (r->n_readings == THRUM_MAX_READINGS || wire_of(r, reading->wire) < 0)
+        return THRUM_ERR_FULL;
+    struct thrum_reading *kept = &r->readings[r->n_readings];
+    *kept = *reading;
+    kept->touch = touches_of(r, reading->wire) + 1;
+    r->n_readings++;
+    r->stale = true;
+    return THRUM_OK;
+}
+
+static enum thrum_status take(struct thrum_round *r, const char *tag, struct thrum_span span)
+{
+    struct thrum_reading reading;
+    enum thrum_status status = thrum_listener_measure(r->listener, span, &reading);
+    if (status)
+        return status;
+    strcpy(reading.wire, tag);
+    return thrum_round_add(r, &reading);
+}
+
+enum thrum_status thrum_round_mark(struct thrum_round *round, const char *tag, struct thrum_span span)
+{
+    return thrum_tag_ok(tag) ? take(round, tag, span) : THRUM_ERR_ARG;
+}
+
+/* Touches that the listener found become readings of the current wire, which moves on. */
+static void take_found(struct thrum_round *r)
+{
+    struct thrum_span span;
+    while (thrum_listener_next_touch(r->listener, &span)) {
+        if (take(r, r->current, span) == THRUM_OK)
+            thrum_tag_move(r->current, 1);
+    }
+}
+
+/* The stretch that counts as the touch in progress. */
+static bool in_progress(const struct thrum_round *r, struct thrum_span *span)
+{
+    struct thrum_now now;
+    span->end = r->frames;
+    span->first = r->touch_first;
+    if (r->touching)
+        return span->end > span->first;
+    if (!r->config.hands_free)
+        return false;
+    thrum_listener_now(r->listener, &now);
+    span->first = now.on_wire_since;
+    return now.on_wire && span->end > span->first;
+}
+
+static void look(struct thrum_round *r)
+{
+    struct thrum_span span;
+    memset(&r->so_far, 0, sizeof r->so_far);
+    if (r->config.listener.bar && in_progress(r, &span))
+        thrum_listener_measure(r->listener, span, &r->so_far);
+}
+
+void thrum_round_feed(struct thrum_round *round, const float *samples, size_t n_frames)
+{
+    struct thrum_round *r = round;
+    size_t width = (size_t)r->config.listener.channels;
+    if (r->finished)
+        return;
+    while (n_frames > 0) {
+        uint64_t until = r->look_at - r->frames;
+        size_t n = until < n_frames ? (size_t)until : n_frames;
+        thrum_listener_feed(r->listener, samples, n);
+        r->frames += n;
+        samples += n * width;
+        n_frames -= n;
+        take_found(r);
+        if (r->frames == r->look_at) {
+            look(r);
+            r->look_at += r->look_each;
+        }
+    }
+}
+
+void thrum_round_lost(struct thrum_round *round, uint64_t n_frames)
+{
+    struct thrum_round *r = round;
+    if (r->finished)
+        return;
+    thrum_listener_lost(r->listener, n_frames);
+    r->frames += n_frames;
+    while (r->look_at <= r->frames)
+        r->look_at += r->look_each;
+    take_found(r);
+}
+
+static enum thrum_status end_touch(struct thrum_round *r)
+{
+    struct thrum_span span = {r->touch_first, r->frames};
+    r->touching = false;
+    memset(&r->so_far, 0, sizeof r->so_far);
+    enum thrum_status status = take(r, r->current, span);
+    if (!status)
+        thrum_tag_move(r->current, 1);
+    return status;
+}
+
+void thrum_round_end(struct thrum_round *round)
+{
+    struct thrum_round *r = round;
+    if (r->finished)
+        return;
+    thrum_listener_finish(r->listener);
+    take_found(r);
+    if (r->touching)
+        end_touch(r);
+    r->finished = true;
+}
+
+static enum thrum_status undo(struct thrum_round *r)
+{
+    if (r->touching) {
+        r->touching = false;
+        memset(&r->so_far, 0, sizeof r->so_far);
+        return THRUM_OK;
+    }
+    if (r->n_readings == 0)
+        return THRUM_ERR_NOT_FOUND;
+    strcpy(r->current, r->readings[--r->n_readings].wire);
+    r->stale = true;
+    return THRUM_OK;
+}
+
+static enum thrum_status exclude(struct thrum_round *r)
+{
+    int wire = wire_of(r, r->current);
+    if (wire < 0)
+        return THRUM_ERR_FULL;
+    r->excluded[wire] = !r->excluded[wire];
+    r->stale = true;
+    return THRUM_OK;
+}
+
+static enum thrum_status toggle_touch(struct thrum_round *r)
+{
+    if (r->touching)
+        return end_touch(r);
+    if (r->n_readings == THRUM_MAX_READINGS)
+        return THRUM_ERR_FULL;
+    r->touching = true;
+    r->touch_first = r->frames;
+    return THRUM_OK;
+}
+
+enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action action, const char *tag)
+{
+    struct thrum_round *r = round;
+    switch (action) {
+    case THRUM_TAKE:
+        return toggle_touch(r);
+    case THRUM_NEXT:
+        thrum_tag_move(r->current, 1);
+        return THRUM_OK;
+    case THRUM_PREVIOUS:
+        thrum_tag_move(r->current, -1);
+        return THRUM_OK;
+    case THRUM_GO_TO:
+        if (!thrum_tag_ok(tag))
+            return THRUM_ERR_ARG;
+        strcpy(r->current, tag);
+        return THRUM_OK;
+    case THRUM_REPEAT:
+        if (r->n_readings == 0)
+            return THRUM_ERR_NOT_FOUND;
+        strcpy(r->current, r->readings[r->n_readings - 1].wire);
+        return THRUM_OK;
+    case THRUM_UNDO:
+        return undo(r);
+    case THRUM_EXCLUDE:
+        return exclude(r);
+    case THRUM_FINISH:
+        thrum_round_end(r);
+        return THRUM_OK;
+    }
+    return THRUM_ERR_ARG;
+}
+
+/* One sender's touches, in the order made. */
+static int list_touches(struct thrum_round *r, int sender)
+{
+    for (int i = 0; i < r->n_readings; i++) {
+        const struct thrum_reading *reading = &r->readings[i];
+        const struct thrum_strength *strength = &reading->strength[sender];
+        r->touches[i] = (struct thrum_touch){.wire = find_wire(r, reading->wire),
+                                             .heard = strength->heard,
+                                             .dbfs = strength->dbfs,
+                                             .sd_db = strength->sd_db,
+                                             .high_db = strength->high_db,
+                                             .at_s = (double)reading->first_frame / reading->rate_hz,
+                                             .faults = reading->faults};
+    }
+    return r->n_readings;
+}
+
+static void pick_all(struct thrum_round *r)
+{
+    int n_wires = r->n_wires > r->config.n_wires ? r->n_wires : r->config.n_wires;
+    r->pick_config = r->config.pick;
+    memcpy(r->pick_config.excluded, r->excluded, sizeof r->excluded);
+    for (int s = 0; s < r->config.listener.n_voices; s++) {
+        int n = list_touches(r, s);
+        memset(&r->pick[s], 0, sizeof r->pick[s]);
+        r->pick[s].wire = r->pick[s].next_touch = -1;
+        r->pick[s].outcome = THRUM_TOO_CLOSE;
+        if (n_wires > 0)
+            thrum_pick_compute(&r->pick_config, n_wires, r->touches, n, &r->pick[s]);
+    }
+    r->stale = false;
+}
+
+static bool is_enough(const struct thrum_reading *reading)
+{
+    bool heard = false, narrow = true;
+    for (int i = 0; i < reading->n_senders; i++) {
+        const struct thrum_strength *s = &reading->strength[i];
+        heard |= s->heard;
+        narrow &= !s->heard || s->high_db - s->low_db <= ENOUGH_DB;
+    }
+    return heard ? narrow : (double)reading->frames > HOPELESS_S * reading->rate_hz;
+}
+
+void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snapshot)
+{
+    struct thrum_round *r = round;
+    struct thrum_snapshot *s = snapshot;
+    if (r->stale)
+        pick_all(r);
+    memset(s, 0, sizeof *s);
+    s->rate_hz = r->config.listener.rate_hz;
+    thrum_listener_now(r->listener, &s->now);
+    strcpy(s->current, r->current);
+    s->touching = in_progress(r, &s->touch);
+    s->so_far = r->so_far;
+    s->enough = s->so_far.frames > 0 && is_enough(&s->so_far);
+    s->n_wires = r->n_wires;
+    memcpy(s->wire, r->wire, sizeof s->wire);
+    memcpy(s->excluded, r->excluded, sizeof s->excluded);
+    s->n_readings = r->n_readings;
+    memcpy(s->readings, r->readings, (size_t)r->n_readings * sizeof *s->readings);
+    s->n_senders = r->config.listener.n_voices;
+    memcpy(s->sender, r->config.listener.voice, sizeof s->sender);
+    memcpy(s->pick, r->pick, sizeof s->pick);
+    s->finished = r->finished;
+}
