@@ -67,10 +67,25 @@ static void on_fatal(int number)
     errno = error;
 }
 
+/* A terminal stopped with Ctrl-S in the middle of a picture holds the main thread in write(). A terminal can only
+ * be started by who has stopped it, so it is stopped once more first. */
+void guard_let_flow(void)
+{
+    if (!guard_has_terminal())
+        return;
+    tcflow(guard.tty_fd, TCOOFF);
+    tcflow(guard.tty_fd, TCOON);
+}
+
 static void on_quit(int number)
 {
-    (void)number;
+    int error = errno;
     guard.quit = 1;
+    guard_let_flow();
+    for (size_t i = 0; i < QUIT_SIGNALS; i++)
+        if (quit_signals[i] == number && guard.old_quit[i].sa_handler != SIG_DFL)
+            guard.old_quit[i].sa_handler(number);
+    errno = error;
 }
 
 static void on_stop(int number)
@@ -98,11 +113,10 @@ static void install(int number, void (*handler)(int), int flags, struct sigactio
     sigaction(number, &action, old);
 }
 
-static bool left_to_default(int number)
+/* Ignored signals stay ignored (nohup); a handler that wants more than a number cannot be called by ours. */
+static bool may_take(const struct sigaction *old)
 {
-    struct sigaction action;
-    return sigaction(number, NULL, &action) == 0 && !(action.sa_flags & SA_SIGINFO) &&
-           action.sa_handler == SIG_DFL;
+    return !(old->sa_flags & SA_SIGINFO) && old->sa_handler != SIG_IGN;
 }
 
 static void install_all(void)
@@ -111,11 +125,11 @@ static void install_all(void)
         install(fatal_signals[i], on_fatal, 0, &guard.old_fatal[i]);
     for (size_t i = 0; i < QUIT_SIGNALS; i++) {
         sigaction(quit_signals[i], NULL, &guard.old_quit[i]);
-        if (left_to_default(quit_signals[i]))
+        if (may_take(&guard.old_quit[i]))
             install(quit_signals[i], on_quit, SA_RESTART, &guard.old_quit[i]);
     }
     sigaction(SIGTSTP, NULL, &guard.old_stop);
-    if (left_to_default(SIGTSTP))
+    if (may_take(&guard.old_stop))
         install(SIGTSTP, on_stop, SA_RESTART, &guard.old_stop);
     install(SIGCONT, on_go_on, SA_RESTART, &guard.old_go_on);
 }

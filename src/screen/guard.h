@@ -13,7 +13,7 @@ enum guard_wish {
     GUARD_NOTHING,
     GUARD_STOP,  /* TSTP */
     GUARD_GO_ON, /* CONT: redraw everything */
-    GUARD_QUIT   /* INT, TERM, HUP, when the caller has no handler of its own */
+    GUARD_QUIT   /* INT, TERM, HUP; a handler that was there before is called too */
 };
 
 /* Saves the terminal on tty_fd and installs the handlers. False when a guard is up already or tty_fd is none.
@@ -35,6 +35,9 @@ void guard_divert_stderr(void);
 
 /* Stops the job, as the terminal would have; returns when it goes on. */
 void guard_stop_job(void);
+
+/* Starts a terminal that is stopped with Ctrl-S. */
+void guard_let_flow(void);
 
 /* Terminal modes, standard error and handlers as they were. Writes nothing. */
 void guard_end(void);

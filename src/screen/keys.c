@@ -7,27 +7,39 @@
 
 /* --- Escape sequences that ncurses does not know, or that come one byte at a time over a slow line ---------- */
 
+/* Ends with a letter or ~. Arrows are understood in this form too: ncurses misses them on a slow line. */
+static bool swallow_sequence(struct keys *keys, int *code)
+{
+    bool first = keys->escape == KEY_ESCAPE_FIRST;
+    int taken = *code;
+    keys->escape = taken >= 0x20 && taken <= 0x3F ? KEY_ESCAPE_SEQUENCE : KEY_ESCAPE_NONE;
+    if (first && (taken == 'C' || taken == 'D')) {
+        *code = taken == 'C' ? KEY_CODE_RIGHT : KEY_CODE_LEFT;
+        return false;
+    }
+    return taken >= 0x20 && taken <= 0x7E;
+}
+
 /* True when the code belongs to such a sequence and is thereby dealt with. */
-static bool swallow(struct keys *keys, int code)
+static bool swallow(struct keys *keys, int *code)
 {
     switch (keys->escape) {
     case KEY_ESCAPE_NONE:
         return false;
     case KEY_ESCAPE_BEGUN:
         keys->escape = KEY_ESCAPE_NONE;
-        if (code == '[' || code == 'O')
-            keys->escape = KEY_ESCAPE_SEQUENCE;
-        else if (code == ']' || code == 'P' || code == '_' || code == '^')
+        if (*code == '[' || *code == 'O')
+            keys->escape = KEY_ESCAPE_FIRST;
+        else if (*code == ']' || *code == 'P' || *code == '_' || *code == '^')
             keys->escape = KEY_ESCAPE_TEXT;
         return keys->escape != KEY_ESCAPE_NONE;
+    case KEY_ESCAPE_FIRST:
     case KEY_ESCAPE_SEQUENCE:
-        if (code < 0x20 || code > 0x3F)
-            keys->escape = KEY_ESCAPE_NONE;
-        return code >= 0x20 && code <= 0x7E;
+        return swallow_sequence(keys, code);
     case KEY_ESCAPE_TEXT:
-        if (code == BELL || code == ESCAPE)
+        if (*code == BELL || *code == ESCAPE)
             keys->escape = KEY_ESCAPE_NONE;
-        return code != ESCAPE;
+        return *code != ESCAPE;
     }
     return false;
 }
@@ -164,7 +176,7 @@ static void change_picture(struct key_effect *effect, struct thrum_screen_view *
 struct key_effect keys_take(struct keys *keys, struct thrum_screen_view *view, int code)
 {
     struct key_effect effect = {.press = {.key = THRUM_KEY_NONE}};
-    if (swallow(keys, code))
+    if (swallow(keys, &code))
         return effect;
     if (code != 'z')
         view->held = false; /* whoever works on wants to see it */

@@ -20,7 +20,8 @@ enum key_code {
 enum key_escape {
     KEY_ESCAPE_NONE,
     KEY_ESCAPE_BEGUN,    /* ESC has come */
-    KEY_ESCAPE_SEQUENCE, /* ESC [ or ESC O: ends with a letter or ~ */
+    KEY_ESCAPE_FIRST,    /* ESC [ or ESC O: the next byte is the first of the sequence */
+    KEY_ESCAPE_SEQUENCE, /* further bytes; ends with a letter or ~ */
     KEY_ESCAPE_TEXT      /* ESC ] P _ ^: ends with BEL or ESC */
 };
 

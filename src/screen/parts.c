@@ -2,25 +2,26 @@
 
 struct key_help {
     const char *key;
+    const char *narrow;
     const char *does;
 };
 
 static const struct key_help key_help[] = {
-    {"space", "begin a touch, end it (also enter, Page Down)"},
-    {"n right", "next wire"},
-    {"p left", "previous wire"},
-    {"1 7 enter", "go to wire 17"},
-    {"g", "go to any wire: type its tag, then enter"},
-    {"r", "touch the last wire once more"},
-    {"u", "undo the last touch (also backspace)"},
-    {"x", "this wire cannot be it; again: it can"},
-    {"f", "finish: the pick stands"},
-    {"q", "leave"},
-    {"s", "show the next sender"},
-    {"z", "hold the picture; the sound goes on"},
-    {"l", "last lines of the log"},
-    {"c", "another look: colours, bright sun, dark cellar"},
-    {"h ?", "this help"},
+    {"space", "space", "begin a touch, end it (also enter, Page Down)"},
+    {"n right", "n", "next wire"},
+    {"p left", "p", "previous wire"},
+    {"1 7 enter", "1 7", "go to wire 17 (then enter)"},
+    {"g", "g", "go to any wire: type its tag, then enter"},
+    {"r", "r", "touch the last wire once more"},
+    {"u", "u", "undo the last touch (also backspace)"},
+    {"x", "x", "this wire cannot be it; again: it can"},
+    {"f", "f", "finish: the pick stands"},
+    {"q", "q", "leave"},
+    {"s", "s", "show the next sender"},
+    {"z", "z", "hold the picture; the sound goes on"},
+    {"l", "l", "last lines of the log"},
+    {"c", "c", "another look: colours, bright sun, dark cellar"},
+    {"h ?", "h", "this help"},
 };
 #define KEY_HELPS ((int)(sizeof key_help / sizeof key_help[0]))
 
@@ -35,7 +36,8 @@ void part_help(struct canvas *canvas, struct area area)
         part.cols = width;
         canvas_put(canvas, part, i % rows, key_cols, THRUM_INK_TEXT, key_help[i].does);
         part.cols = key_cols - 1;
-        canvas_put(canvas, part, i % rows, 0, THRUM_INK_STRONG, key_help[i].key);
+        canvas_put(canvas, part, i % rows, 0, THRUM_INK_STRONG,
+                   area.cols < 40 ? key_help[i].narrow : key_help[i].key);
     }
 }
 
@@ -53,7 +55,7 @@ static const char *const key_rows[] = {
     "space touch  n next  p back  1 2 enter go to  r repeat  u undo  x not it  f finish  q leave  h all keys",
     "space touch  n next  p back  r repeat  u undo  x not it  f finish  q leave  h keys",
     "space touch n next p back r repeat u undo x not it f finish h keys",
-    "space touch n next p back u undo f finish h keys",
+    "space touch n next p back u undo f finish q leave h keys",
     "space touch  h keys",
 };
 

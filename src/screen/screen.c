@@ -131,20 +131,13 @@ fail:
     return THRUM_ERR_UNSUPPORTED;
 }
 
-/* Ctrl-S would hold back what puts the terminal right. Only a terminal stopped by us can be started by us. */
-static void let_flow(void)
-{
-    tcflow(STDOUT_FILENO, TCOOFF);
-    tcflow(STDOUT_FILENO, TCOON);
-}
-
 void thrum_screen_destroy(struct thrum_screen *screen)
 {
     if (!screen)
         return;
     if (screen->curses) {
         if (guard_has_terminal() && !isendwin()) {
-            let_flow();
+            guard_let_flow();
             endwin();
         }
         delscreen(screen->curses);
@@ -235,7 +228,7 @@ void thrum_screen_draw(struct thrum_screen *screen, const struct thrum_snapshot 
 
 static void stop_and_go_on(struct thrum_screen *screen)
 {
-    let_flow();
+    guard_let_flow();
     endwin();
     guard_release_stderr();
     guard_stop_job();
@@ -259,6 +252,13 @@ static int code_from_curses(int code)
     default:
         return code > 0xFF ? KEY_CODE_OTHER : code;
     }
+}
+
+/* The window was closed or the line dropped: nobody can see or say anything any more. */
+static bool terminal_gone(void)
+{
+    struct pollfd out = {.fd = STDOUT_FILENO, .events = POLLOUT};
+    return poll(&out, 1, 0) > 0 && (out.revents & (POLLHUP | POLLERR | POLLNVAL));
 }
 
 /* The keyboard answers "readable" and has nothing: it has ended. */
@@ -312,9 +312,13 @@ bool thrum_screen_key(struct thrum_screen *screen, struct thrum_key_press *press
         return false;
     int code = getch();
     if (code == ERR) {
-        if (keyboard_ended(screen->key_fd))
-            screen->key_fd = -1;
-        return false;
+        if (!keyboard_ended(screen->key_fd))
+            return false;
+        screen->key_fd = -1;
+        if (!terminal_gone())
+            return false;
+        press->key = THRUM_KEY_QUIT;
+        return true;
     }
     if (code == KEY_RESIZE)
         return true; /* the next picture has the new size */

@@ -131,7 +131,7 @@ enum thrum_key {
     THRUM_KEY_UNDO,     /**< u, backspace */
     THRUM_KEY_EXCLUDE,  /**< x */
     THRUM_KEY_FINISH,   /**< f */
-    THRUM_KEY_QUIT      /**< q, Q, or INT, TERM, HUP while the caller has no handler of its own. */
+    THRUM_KEY_QUIT      /**< q, Q, the terminal has gone, or INT, TERM, HUP. */
 };
 
 /** What thrum_screen_key() answers. */
@@ -167,8 +167,8 @@ struct thrum_screen_config thrum_screen_config_default(void);
  * controlling terminal, else there are none.
  *
  * Restores the terminal by itself when the process dies of SEGV, BUS, ILL, FPE, ABRT, SYS or QUIT, stops (TSTP)
- * and goes on (CONT). INT, TERM and HUP become THRUM_KEY_QUIT unless the caller has a handler of its own: install
- * that one before. Everything is put back by thrum_screen_destroy().
+ * and goes on (CONT). INT, TERM and HUP become THRUM_KEY_QUIT; a handler that the caller installed before is called
+ * as well. Everything is put back by thrum_screen_destroy().
  *
  * @param[out] screen  Owned by the caller, or NULL on error.
  * @retval THRUM_OK

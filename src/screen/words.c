@@ -176,7 +176,6 @@ static bool no_more_sound(const struct scene *scene)
 
 static void add_idle(struct words *words, const struct scene *scene)
 {
-    const char *tag = scene->snapshot->current;
     if (scene->snapshot->finished)
         words_add(words, "The round is over");
     else if (scene->facts->input_state == THRUM_INPUT_LOST)
@@ -184,9 +183,9 @@ static void add_idle(struct words *words, const struct scene *scene)
     else if (scene->facts->input_state == THRUM_INPUT_ENDED)
         words_add(words, "The sound has ended");
     else if (scene->facts->hands_free)
-        words_add(words, "Rest the probe on wire %s", tag);
+        words_add(words, "No touch: rest the probe on a wire");
     else
-        words_add(words, "No touch: put the probe on wire %s, then press space", tag);
+        words_add(words, "No touch: space begins one");
 }
 
 void words_touch(struct words *words, const struct scene *scene)
