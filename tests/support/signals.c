@@ -5,17 +5,22 @@
 
 #include "thrum/units.h"
 
-struct rng rng_seeded(uint64_t seed)
+static uint64_t scramble(uint64_t z) /* splitmix64's finish */
 {
-    return (struct rng){seed * 0x9E3779B97F4A7C15u + 0x1234567u};
-}
-
-static uint64_t rng_next(struct rng *rng) /* splitmix64 */
-{
-    uint64_t z = (rng->state += 0x9E3779B97F4A7C15u);
     z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9u;
     z = (z ^ (z >> 27)) * 0x94D049BB133111EBu;
     return z ^ (z >> 31);
+}
+
+/* Scrambled, or neighbouring seeds would give one and the same sequence, shifted by one. */
+struct rng rng_seeded(uint64_t seed)
+{
+    return (struct rng){scramble(seed + 0x1234567u)};
+}
+
+static uint64_t rng_next(struct rng *rng)
+{
+    return scramble(rng->state += 0x9E3779B97F4A7C15u);
 }
 
 double rng_uniform(struct rng *rng)
