@@ -19,7 +19,8 @@ static size_t label_bytes(const struct thrum_mark *mark)
     return n + n % 2;
 }
 
-/* cue with all points, then one LIST adtl with an ltxt (length) and a labl (text) for each. */
+/* cue with all points, then one LIST adtl with a labl (text) for each and after those an ltxt (length) for each:
+ * libsndfile 1.2.0 reads no further than the first ltxt. */
 static unsigned char *build_chunks(const struct thrum_mark *marks, size_t n, size_t *size)
 {
     size_t list = 4;
@@ -48,6 +49,14 @@ static unsigned char *build_chunks(const struct thrum_mark *marks, size_t n, siz
     memcpy(p + 8, "adtl", 4);
     p += 12;
     for (size_t i = 0; i < n; i++) {
+        size_t text = strlen(marks[i].label) + 1;
+        memcpy(p, "labl", 4);
+        wav_put32(p + 4, (uint32_t)(4 + text));
+        wav_put32(p + 8, (uint32_t)(i + 1));
+        memcpy(p + 12, marks[i].label, text);
+        p += 12 + text + text % 2;
+    }
+    for (size_t i = 0; i < n; i++) {
         uint64_t length = marks[i].end > marks[i].first ? marks[i].end - marks[i].first : 0;
         memcpy(p, "ltxt", 4);
         wav_put32(p + 4, 20);
@@ -55,12 +64,6 @@ static unsigned char *build_chunks(const struct thrum_mark *marks, size_t n, siz
         wav_put32(p + 12, (uint32_t)length);
         memcpy(p + 16, "rgn ", 4);
         p += 28;
-        size_t text = strlen(marks[i].label) + 1;
-        memcpy(p, "labl", 4);
-        wav_put32(p + 4, (uint32_t)(4 + text));
-        wav_put32(p + 8, (uint32_t)(i + 1));
-        memcpy(p + 12, marks[i].label, text);
-        p += 12 + text + text % 2;
     }
     return out;
 }

@@ -520,17 +520,29 @@ static void phone_formats_are_named_with_the_command_to_convert(void **state)
     } kind[] = {
         {"\0\0\0\x20"
          "ftypM4A \0\0\0\0M4A mp42isom",
-         32, "M4A"},
+         sizeof("\0\0\0\x20"
+                "ftypM4A \0\0\0\0M4A mp42isom") -
+             1,
+         "M4A"},
         {"\0\0\0\x18"
          "ftyp3gp4\0\0\0\0isom3gp4",
-         24, "3GP"},
+         sizeof("\0\0\0\x18"
+                "ftyp3gp4\0\0\0\0isom3gp4") -
+             1,
+         "3GP"},
         {"\0\0\0\x18"
          "ftypmp42\0\0\0\0isommp42",
-         24, "MP4"},
-        {"\x1A\x45\xDF\xA3\x9F\x42\x86\x81\x01\x42\xF7\x81\x01\x42\xF2\x81", 16, "WebM"},
-        {"#!AMR\n\x3C\x91\x17\x16\xBE\x66\x78\x00", 14, "AMR"},
-        {"#!AMR-WB\n\x04\x10\x20\x00\x00", 14, "AMR-WB"},
-        {"\xFF\xF1\x50\x80\x02\x1F\xFC\x00\x00\x00\x00\x00", 12, "AAC"},
+         sizeof("\0\0\0\x18"
+                "ftypmp42\0\0\0\0isommp42") -
+             1,
+         "MP4"},
+        {"\x1A\x45\xDF\xA3\x9F\x42\x86\x81\x01\x42\xF7\x81\x01\x42\xF2\x81",
+         sizeof("\x1A\x45\xDF\xA3\x9F\x42\x86\x81\x01\x42\xF7\x81\x01\x42\xF2\x81") - 1, "WebM"},
+        {"#!AMR\n\x3C\x91\x17\x16\xBE\x66\x78\x00", sizeof("#!AMR\n\x3C\x91\x17\x16\xBE\x66\x78\x00") - 1,
+         "AMR"},
+        {"#!AMR-WB\n\x04\x10\x20\x00\x00", sizeof("#!AMR-WB\n\x04\x10\x20\x00\x00") - 1, "AMR-WB"},
+        {"\xFF\xF1\x50\x80\x02\x1F\xFC\x00\x00\x00\x00\x00",
+         sizeof("\xFF\xF1\x50\x80\x02\x1F\xFC\x00\x00\x00\x00\x00") - 1, "AAC"},
     };
     for (size_t i = 0; i < sizeof kind / sizeof kind[0]; i++) {
         struct wav_bytes w = {0};
