@@ -25,7 +25,7 @@
 #define QUIETEST_RATIO  1e-6 /* hum power to all power */
 #define QUIETEST_POWER  1e-12
 
-enum { HARMONICS = THRUM_MAINS_HARMONICS, CANDIDATES = 64, GUESSES = 4 };
+enum { HARMONICS = THRUM_MAINS_HARMONICS, CANDIDATES = 64, GUESSES = 4, WITNESSES = 64 };
 
 struct thrum_comb {
     struct thrum_lines *lines;
@@ -338,7 +338,7 @@ static void fit_step(struct thrum_comb *comb, struct fit *fit, int top)
         tau4 += square(tau * tau);
     }
     double mean2 = tau2 / n, spread = tau4 - n * square(mean2);
-    double information = 0.0, hz_sum = 0.0, slope_sum = 0.0, scatter[256] = {0};
+    double information = 0.0, hz_sum = 0.0, slope_sum = 0.0, scatter[WITNESSES] = {0};
     for (int h = 1; h <= top; h++) {
         if (!fit->hit[h])
             continue;
@@ -361,7 +361,7 @@ static void fit_step(struct thrum_comb *comb, struct fit *fit, int top)
             double across = (double)im[t] * c_re - (double)re[t] * c_im;
             hz_sum += weight * across * tau;
             slope_sum += weight * across * 0.5 * (tau * tau - mean2);
-            scatter[t % 256] += weight * across * tau;
+            scatter[t % WITNESSES] += weight * across * tau;
         }
     }
     if (!(information > 0.0))
@@ -373,10 +373,14 @@ static void fit_step(struct thrum_comb *comb, struct fit *fit, int top)
     turn_further(comb, fit, d, s);
     fit->hz += d;
     fit->slope += s;
-    double g2 = 0.0; /* frames as witnesses: neighbours overlap, so by 1.5 */
-    for (int t = 0; t < n && t < 256; t++)
-        g2 += square(scatter[t] - turn * information * d * square((t - 0.5 * (n - 1)) * comb->lines->hop_s));
-    fit->se_hz = sqrt(1.5 * g2 * n / fmax(n - 2, 1)) / (turn * information * tau2);
+    /* every frame is a witness, one that pulls hard counts for more; neighbours share noise by a sixth each */
+    double g2 = 0.0;
+    for (int t = 0; t < n && t < WITNESSES; t++) {
+        double tau = (t - 0.5 * (n - 1)) * comb->lines->hop_s, pull = 1.0 / n + tau * tau / tau2;
+        g2 += square((scatter[t] - turn * information * d * tau * tau) / (1.0 - pull));
+    }
+    double seen = g2 / square(turn * information * tau2), noise = 1.0 / (square(turn) * information * tau2);
+    fit->se_hz = sqrt(4.0 / 3.0 * fmax(seen, noise));
 }
 
 static void refine(struct thrum_comb *comb, struct fit *fit)

@@ -7,7 +7,7 @@
 
 #define LONG_FRAME_S  0.4
 #define SHORT_FRAME_S 0.2
-#define LONG_FROM_S   1.2 /* from here on the long frames are used */
+#define LONG_FROM_S   1.6 /* from here on the long frames are used */
 
 struct thrum_mains {
     double rate_hz;
