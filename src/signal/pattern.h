@@ -1,0 +1,48 @@
+/** @file pattern.h
+ *  The repeating pattern in a run of tones and pauses.
+ *
+ *  Pure; no allocation.
+ */
+#ifndef THRUM_PATTERN_H
+#define THRUM_PATTERN_H
+
+#include <stdbool.h>
+
+#include "thrum/voice.h"
+
+/** A stretch in which one tone sounds, or none. */
+struct thrum_run {
+    int tone;      /**< Index, or THRUM_SILENCE. */
+    double from_s; /**< From the beginning of the sound. */
+    double to_s;
+};
+
+/** What repeats. */
+struct thrum_pattern {
+    int n_steps;
+    struct thrum_voice_step step[THRUM_VOICE_STEPS];
+    double start_s; /**< A repetition begins here; may lie before the sound. */
+    double cycle_s;
+    double scatter_s; /**< How far the runs stray from the pattern: RMS of their edges. */
+    double cycles;    /**< Repetitions heard. */
+};
+
+/** How well runs must agree. */
+struct thrum_pattern_limits {
+    double tolerance_s; /**< Two runs are alike when they differ by no more than this... */
+    double tolerance;   /**< ...or by this share of their length. */
+};
+
+/**
+ * Find the shortest unit that explains all runs. The first and the last run may be cut by the ends of the sound.
+ *
+ * Two repetitions must be there; a pattern of equal beeps with one longer pause, being plain, is believed from
+ * one and a third.
+ *
+ * @param[in]  runs  In order, neighbours unlike, without holes. Shape [n].
+ * @return false when there is none.
+ */
+bool thrum_pattern_find(const struct thrum_run *runs, int n, const struct thrum_pattern_limits *limits,
+                        struct thrum_pattern *pattern);
+
+#endif
