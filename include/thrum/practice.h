@@ -18,6 +18,8 @@
 extern "C" {
 #endif
 
+#define THRUM_PRACTICE_MAX_WIRES 128 /**< Wires of a practice bundle, at most. */
+
 /** How the other wires of the bundle end; the levels are those of the driven wire's strongest neighbour. */
 enum thrum_ending {
     THRUM_ENDING_FREE,   /**< All others hang free: 1 to 3 dB down. */
@@ -30,7 +32,7 @@ enum thrum_ending {
 /** Every number must be finite and in its range. */
 struct thrum_practice_config {
     uint64_t seed;
-    int n_wires;             /**< 2 to THRUM_MAX_WIRES. */
+    int n_wires;             /**< 2 to THRUM_PRACTICE_MAX_WIRES. */
     double rate_hz;          /**< 8000 to 192000. */
     struct thrum_voice voice;/**< Passes thrum_voice_check(). */
     enum thrum_ending ending;

@@ -29,7 +29,7 @@ static bool within(double value, double low, double high)
 
 bool practice_config_is_sound(const struct thrum_practice_config *c)
 {
-    return c->n_wires >= 2 && c->n_wires <= THRUM_MAX_WIRES &&
+    return c->n_wires >= 2 && c->n_wires <= THRUM_PRACTICE_MAX_WIRES &&
            within(c->rate_hz, THRUM_RATE_MIN_HZ, THRUM_RATE_MAX_HZ) &&
            thrum_voice_check(&c->voice, NULL) == THRUM_OK && (int)c->ending >= THRUM_ENDING_FREE &&
            c->ending <= THRUM_ENDING_SHARED && within(c->drift_hz_per_s, -100.0, 100.0) &&

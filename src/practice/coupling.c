@@ -24,10 +24,10 @@ struct bundle {
     struct pack pack;
     struct network net;
     int n;
-    int place[THRUM_MAX_WIRES]; /* of wire i in the pack */
-    int wire[THRUM_MAX_WIRES];  /* at place p */
-    double *c;                  /* [n * n] */
-    double *scratch;            /* [NETWORK_SCRATCH(n)] */
+    int place[THRUM_PRACTICE_MAX_WIRES]; /* of wire i in the pack */
+    int wire[THRUM_PRACTICE_MAX_WIRES];  /* at place p */
+    double *c;                           /* [n * n] */
+    double *scratch;                     /* [NETWORK_SCRATCH(n)] */
 };
 
 static void shuffle(struct bundle *b, struct dice *dice)
@@ -104,7 +104,7 @@ static double heard(const struct pack *pack, const struct phasor *v, int touched
 static void solve_tone(struct bundle *b, enum thrum_ending ending, int driven, int tone, double hz,
                        struct coupling *out)
 {
-    struct phasor v[THRUM_MAX_WIRES];
+    struct phasor v[THRUM_PRACTICE_MAX_WIRES];
     network_solve(&b->net, hz, b->scratch, v);
     for (int p = 0; p < b->n; p++) {
         /* Where all others are tied, the one that is touched is lifted for it. */

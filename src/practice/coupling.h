@@ -9,8 +9,9 @@
 
 struct coupling {
     int n_tones;
-    int driven;                                           /* index of the wire the sender drives */
-    double amplitude[THRUM_MAX_WIRES][THRUM_VOICE_TONES]; /* of the tone, probe on the wire; full scale = 1 */
+    int driven; /* index of the wire the sender drives */
+    double amplitude[THRUM_PRACTICE_MAX_WIRES]
+                    [THRUM_VOICE_TONES]; /* of the tone, probe on the wire; full scale = 1 */
 };
 
 /* Draws the layout, the driven wire and the endings, and solves the network at every tone. Allocates some

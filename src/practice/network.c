@@ -6,8 +6,8 @@
 /* The equations A x = b of the free nodes, real and imaginary parts apart, b as column m. */
 struct system {
     int m;
-    int node[THRUM_MAX_WIRES + 1]; /* wire, or n for the common */
-    double *re, *im;               /* [m * (m + 1)] */
+    int node[THRUM_PRACTICE_MAX_WIRES + 1]; /* wire, or n for the common */
+    double *re, *im;                        /* [m * (m + 1)] */
 };
 
 static size_t at(const struct system *s, int row, int column)
@@ -118,7 +118,7 @@ static void eliminate(struct system *s)
 void network_solve(const struct network *net, double hz, double *scratch, struct phasor *v)
 {
     struct system s = {.re = scratch};
-    struct phasor x[THRUM_MAX_WIRES + 1];
+    struct phasor x[THRUM_PRACTICE_MAX_WIRES + 1];
     set_up(net, hz, &s);
     eliminate(&s);
     for (int i = 0; i < net->n; i++)

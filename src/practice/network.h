@@ -4,7 +4,7 @@
 
 #include <stdbool.h>
 
-#include "thrum/units.h"
+#include "thrum/practice.h"
 
 /* A complex number; spelled out, because the compiler's own division differs between machines. */
 struct phasor {
@@ -12,15 +12,15 @@ struct phasor {
 };
 
 struct network {
-    int n;                         /* wires */
-    const double *c;               /* Maxwell matrix, F/m, [n * n] */
-    double length_m;               /* of the run */
-    bool fixed[THRUM_MAX_WIRES];   /* held at `volts` by the sender or by a tie */
-    double volts[THRUM_MAX_WIRES]; /* of fixed wires */
-    double
-        to_common_s[THRUM_MAX_WIRES]; /* conductance from the wire's end to the common, siemens; 0 = open */
-    bool common_floats;               /* else the common is earth */
-    double common_to_earth_s;         /* of a floating common */
+    int n;                                  /* wires */
+    const double *c;                        /* Maxwell matrix, F/m, [n * n] */
+    double length_m;                        /* of the run */
+    bool fixed[THRUM_PRACTICE_MAX_WIRES];   /* held at `volts` by the sender or by a tie */
+    double volts[THRUM_PRACTICE_MAX_WIRES]; /* of fixed wires */
+    double to_common_s
+        [THRUM_PRACTICE_MAX_WIRES]; /* conductance from the wire's end to the common, siemens; 0 = open */
+    bool common_floats;             /* else the common is earth */
+    double common_to_earth_s;       /* of a floating common */
 };
 
 /* Doubles of scratch that network_solve() needs for n wires. */

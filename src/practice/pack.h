@@ -4,15 +4,15 @@
 
 #include <stdbool.h>
 
-#include "thrum/units.h"
+#include "thrum/practice.h"
 
 #define PACK_PITCH_M 1.85e-3 /* axis to axis of touching wires: 18 AWG, insulated */
 
 struct pack {
     int n;
-    double x[THRUM_MAX_WIRES]; /* in pitches; place 0 is the centre, then outwards */
-    double y[THRUM_MAX_WIRES];
-    bool rim[THRUM_MAX_WIRES]; /* sees the earth around the bundle */
+    double x[THRUM_PRACTICE_MAX_WIRES]; /* in pitches; place 0 is the centre, then outwards */
+    double y[THRUM_PRACTICE_MAX_WIRES];
+    bool rim[THRUM_PRACTICE_MAX_WIRES]; /* sees the earth around the bundle */
 };
 
 /* Partial capacitances, farad per metre. Two wires shield each other's field with the wires they both touch:
@@ -27,7 +27,7 @@ struct pack_coupling {
 /* 18 AWG, relative permittivity 3.5, after a finite-difference solution of thirty wires. */
 struct pack_coupling pack_coupling_default(void);
 
-/* The n positions of a hexagonal lattice nearest to a centre wire, 2 <= n <= THRUM_MAX_WIRES. */
+/* The n positions of a hexagonal lattice nearest to a centre wire, 2 <= n <= THRUM_PRACTICE_MAX_WIRES. */
 void pack_lay(struct pack *pack, int n);
 
 /* Between two places, in pitches. */

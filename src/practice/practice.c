@@ -37,7 +37,7 @@ struct thrum_practice {
     struct sender sender;
     struct hum hum;
     struct slow hand;
-    double hum_offset_db[THRUM_MAX_WIRES];
+    double hum_offset_db[THRUM_PRACTICE_MAX_WIRES];
     double noise_sd;
 
     struct hold from, to; /* the probe moves between these */

@@ -145,7 +145,7 @@ static void pack_of_thirty_has_the_pairs_it_must_have(void **state)
 static void pack_of_any_size_has_a_rim_and_no_wire_twice(void **state)
 {
     (void)state;
-    for (int n = 2; n <= THRUM_MAX_WIRES; n++) {
+    for (int n = 2; n <= THRUM_PRACTICE_MAX_WIRES; n++) {
         struct pack pack;
         int rim = 0;
         pack_lay(&pack, n);

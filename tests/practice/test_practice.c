@@ -327,7 +327,7 @@ static void counts_and_voices_out_of_range_are_refused(void **state)
     struct thrum_practice_config c = good;
     c.n_wires = 1;
     refused(&c);
-    c.n_wires = THRUM_MAX_WIRES + 1;
+    c.n_wires = THRUM_PRACTICE_MAX_WIRES + 1;
     refused(&c);
     c = good;
     c.harmonics = 0;
@@ -348,7 +348,7 @@ static void counts_and_voices_out_of_range_are_refused(void **state)
 static void bundles_of_every_size_and_ending_can_be_made(void **state)
 {
     (void)state;
-    const int sizes[] = {2, 3, 7, 64, THRUM_MAX_WIRES};
+    const int sizes[] = {2, 3, 7, 64, THRUM_PRACTICE_MAX_WIRES};
     for (int s = 0; s < 5; s++)
         for (int ending = 0; ending <= THRUM_ENDING_SHARED; ending++) {
             struct thrum_practice_config config = thrum_practice_config_default(25);
