@@ -255,7 +255,7 @@ static void put_wire(const struct picture *picture, struct area area)
     }
     words_add(&words, "Wire %s", scene->snapshot->current);
     if (touches > 0)
-        words_add(&words, ", touched %d time%s", touches, touches == 1 ? "" : "s");
+        words_add(&words, touches == 1 ? ", touched once" : ", touched %d times", touches);
     if (scene->snapshot->n_senders > 1 && scene->sender >= 0)
         words_add(&words, "   sender %s (s next)", scene->snapshot->sender[scene->sender].name);
     canvas_put(picture->canvas, area, 0, 0, THRUM_INK_STRONG, words.text);
@@ -349,6 +349,20 @@ static void put_wrapped(struct picture *picture, enum thrum_ink ink, const char 
     take_rows(picture, canvas_put_wrapped(picture->canvas, picture->left, 0, ink, text));
 }
 
+/* What matters most at this moment, as a large word: hold on, enough, or the verdict. */
+static void put_large_word(struct picture *picture)
+{
+    struct words words = {.text = ""};
+    words_large(&words, picture->scene);
+    struct area area = take_rows(picture, picture->left.rows - 1);
+    int scale = scale_that_fits(words.text, area.rows >= 14 ? 2 : 1, area.cols);
+    if (scale == 0 || area.rows < DIGIT_ROWS * scale + 1)
+        return;
+    enum thrum_ink ink =
+        picture->scene->snapshot->touching ? THRUM_INK_STRONG : words_verdict_ink(picture->scene);
+    digits_put(picture->canvas, area_below(area, area.rows - DIGIT_ROWS * scale), ink, words.text, scale);
+}
+
 static void put_left_column(struct picture *picture)
 {
     struct words verdict = {.text = ""}, next = {.text = ""};
@@ -363,6 +377,8 @@ static void put_left_column(struct picture *picture)
     put_optional(picture, picture->left.rows);
     for (int i = 0; (note = words_note(picture->scene, i)) != NULL && picture->left.rows > 0; i++)
         put_wrapped(picture, THRUM_INK_TEXT, note);
+    if (picture->left.rows > DIGIT_ROWS + 2)
+        put_large_word(picture);
 }
 
 static void compose_wide(struct picture *picture)
@@ -382,6 +398,17 @@ static void compose_wide(struct picture *picture)
     picture->left.cols = left_cols;
     put_left_column(picture);
     part_ranking(picture->canvas, right, picture->scene);
+}
+
+static void compose_all(struct picture *picture)
+{
+    bool wide = picture->left.rows >= 22 && picture->left.cols >= 100;
+    picture->left.col += 1; /* a margin: large characters do not touch the window's edge */
+    picture->left.cols -= 2;
+    if (wide)
+        compose_wide(picture);
+    else
+        compose_full(picture);
 }
 
 static void compose_instead(struct picture *picture)
@@ -408,8 +435,6 @@ void thrum_screen_compose(const struct thrum_snapshot *snapshot, const struct th
         compose_instead(&picture);
     else if (rows < 15 || cols < 60)
         compose_small(&picture);
-    else if (rows < 22 || cols < 100)
-        compose_full(&picture);
     else
-        compose_wide(&picture);
+        compose_all(&picture);
 }

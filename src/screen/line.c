@@ -3,20 +3,36 @@
 
 #include "screen/words.h"
 
+struct line {
+    char *out;
+    size_t size;
+    size_t used;
+    bool full; /* something has not fitted: nothing more comes */
+};
+
 /* A control character in a tag or a name must not reach the terminal by this way either. */
-static void append(char *line, size_t size, size_t *used, const char *text)
+static void put(struct line *line, const char *text)
 {
     unsigned long code;
+    for (size_t n; !line->full && (n = canvas_decode(text, &code)) != 0; text += n) {
+        bool shown = canvas_printable(code, true);
+        size_t bytes = shown ? n : 1;
+        line->full = line->used + bytes >= line->size;
+        if (line->full)
+            break;
+        memcpy(line->out + line->used, shown ? text : "?", bytes);
+        line->used += bytes;
+    }
+    line->out[line->used] = 0;
+}
+
+static void append(struct line *line, const char *text)
+{
     if (!text[0])
         return;
-    if (*used > 0)
-        *used += canvas_copy(line + *used, size - *used, " | ");
-    for (size_t n; (n = canvas_decode(text, &code)) != 0 && *used + n < size; text += n) {
-        bool shown = canvas_printable(code, true);
-        memcpy(line + *used, shown ? text : "?", shown ? n : 1);
-        *used += shown ? n : 1;
-    }
-    line[*used] = 0;
+    if (line->used > 0)
+        put(line, " | ");
+    put(line, text);
 }
 
 static void say_now(struct words *words, const struct scene *scene)
@@ -34,7 +50,7 @@ static void say_now(struct words *words, const struct scene *scene)
 size_t thrum_screen_line(const struct thrum_snapshot *snapshot, const struct thrum_screen_facts *facts,
                          char *line, size_t size)
 {
-    size_t used = 0;
+    struct line out = {.out = line, .size = size};
     if (size == 0)
         return 0;
     line[0] = 0;
@@ -42,23 +58,23 @@ size_t thrum_screen_line(const struct thrum_snapshot *snapshot, const struct thr
     struct words now = {.text = ""}, touch = {.text = ""}, hum = {.text = ""}, next = {.text = ""};
     struct words faults = {.text = ""}, others = {.text = ""}, recording = {.text = ""},
                  verdict = {.text = ""};
-    append(line, size, &used, facts->practice ? "PRACTICE" : "");
-    append(line, size, &used, facts->message);
+    append(&out, facts->practice ? "PRACTICE" : "");
+    append(&out, facts->message);
     say_now(&now, &scene);
-    append(line, size, &used, now.text);
+    append(&out, now.text);
     words_touch(&touch, &scene);
-    append(line, size, &used, snapshot->touching || snapshot->finished ? touch.text : "");
+    append(&out, snapshot->touching || snapshot->finished ? touch.text : "");
     words_hum(&hum, &scene);
-    append(line, size, &used, hum.text);
+    append(&out, hum.text);
     words_faults(&faults, &scene);
-    append(line, size, &used, faults.text);
+    append(&out, faults.text);
     words_verdict(&verdict, &scene);
-    append(line, size, &used, verdict.text);
+    append(&out, verdict.text);
     words_next(&next, &scene);
-    append(line, size, &used, next.text);
+    append(&out, next.text);
     words_other_senders(&others, &scene);
-    append(line, size, &used, others.text);
+    append(&out, others.text);
     words_recording(&recording, &scene);
-    append(line, size, &used, facts->record == THRUM_RECORD_OFF ? "" : recording.text);
-    return used;
+    append(&out, facts->record == THRUM_RECORD_OFF ? "" : recording.text);
+    return out.used;
 }

@@ -54,7 +54,7 @@ void part_log(struct canvas *canvas, struct area area, const struct scene *scene
 static const char *const key_rows[] = {
     "space touch  n next  p back  1 2 enter go to  r repeat  u undo  x not it  f finish  q leave  h all keys",
     "space touch  n next  p back  r repeat  u undo  x not it  f finish  q leave  h keys",
-    "space touch n next p back r repeat u undo x not it f finish h keys",
+    "space touch n next p back r repeat u undo x not it f finish q leave h keys",
     "space touch n next p back u undo f finish q leave h keys",
     "space touch  h keys",
 };

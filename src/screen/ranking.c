@@ -20,6 +20,9 @@ struct table {
 #define INTERVAL_COLS 17
 #define TOUCH_COLS    4
 
+/* Wires further down than that are shown as being off the drawing: they are no contenders. */
+#define GRAPH_MOST_DB 30.0
+
 static const struct thrum_pick *pick_of(const struct scene *scene)
 {
     return scene->sender < 0 ? NULL : &scene->snapshot->pick[scene->sender];
@@ -50,8 +53,10 @@ static void set_scale(struct table *table, const struct thrum_pick *pick)
         low = THRUM_BAR_LOW_DBFS;
         high = THRUM_BAR_HIGH_DBFS;
     }
-    table->low_db = 5.0 * floor(low / 5.0);
-    table->high_db = fmax(5.0 * ceil(high / 5.0), table->low_db + 10.0);
+    table->high_db = 5.0 * ceil(high / 5.0);
+    table->low_db = fmin(5.0 * floor(low / 5.0), table->high_db - 10.0);
+    if (table->low_db < table->high_db - GRAPH_MOST_DB)
+        table->low_db = table->high_db - GRAPH_MOST_DB;
 }
 
 static struct table lay_out(struct canvas *canvas, const struct scene *scene, int cols)
@@ -89,6 +94,10 @@ static void put_graph(struct canvas *canvas, struct area area, int row, const st
 {
     if (!rank->heard || !words_has_level(rank->low_db) || !words_has_level(rank->high_db))
         return;
+    if (rank->dbfs < table->low_db) {
+        canvas_put(canvas, area, row, table->graph_col, ink, "<");
+        return;
+    }
     int low = graph_column(table, rank->low_db), high = graph_column(table, rank->high_db);
     canvas_fill(canvas, area, row, low, high - low + 1, ink, canvas->utf8 ? "─" : "-");
     if (high > low) {

@@ -119,6 +119,25 @@ void words_verdict_narrow(struct words *words, const struct scene *scene)
     }
 }
 
+void words_large(struct words *words, const struct scene *scene)
+{
+    const struct thrum_pick *pick = pick_of(scene);
+    if (scene->facts->input_state == THRUM_INPUT_LOST)
+        words_add(words, "LOST");
+    else if (scene->snapshot->touching && !scene->snapshot->finished)
+        words_add(words, scene->snapshot->enough ? "ENOUGH" : "HOLD");
+    else if (!pick || untouched(scene))
+        words_add(words, "TOUCH %s", scene->snapshot->current);
+    else if (pick->outcome == THRUM_PICKED)
+        words_add(words, "PICK %s", words_tag(scene->snapshot, pick->wire));
+    else if (pick->outcome == THRUM_TOO_CLOSE)
+        words_add(words, "CLOSE");
+    else if (pick->outcome == THRUM_NO_TONE)
+        words_add(words, "NO TONE");
+    else
+        words_add(words, "ALL ALIKE");
+}
+
 enum thrum_ink words_verdict_ink(const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);

@@ -196,7 +196,7 @@ void words_touch(struct words *words, const struct scene *scene)
         add_idle(words, scene);
         return;
     }
-    words_add(words, "%s %.1f s", snapshot->enough ? "ENOUGH after" : "HOLD ON", touch_s(snapshot));
+    words_add(words, "%s %.1f s", snapshot->enough ? "ENOUGH" : "HOLD ON", touch_s(snapshot));
     if (strength && strength->heard) {
         words_add(words, ": ");
         words_level(words, strength->low_db);
@@ -207,7 +207,7 @@ void words_touch(struct words *words, const struct scene *scene)
         words_add(words, ": not heard, below %.1f dBFS", strength->high_db);
     }
     if (snapshot->enough)
-        words_add(words, scene->facts->hands_free ? " - lift the probe" : " - press space");
+        words_add(words, scene->facts->hands_free ? ", lift the probe" : ", press space");
 }
 
 void words_touch_narrow(struct words *words, const struct scene *scene)

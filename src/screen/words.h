@@ -73,6 +73,9 @@ void words_verdict(struct words *words, const struct scene *scene);
 void words_verdict_narrow(struct words *words, const struct scene *scene);
 enum thrum_ink words_verdict_ink(const struct scene *scene);
 
+/* One or two words to be read from two metres: hold on, enough, or the verdict. */
+void words_large(struct words *words, const struct scene *scene);
+
 /* The next step, as one sentence; the narrow form is a few words. */
 void words_next(struct words *words, const struct scene *scene);
 void words_next_narrow(struct words *words, const struct scene *scene);

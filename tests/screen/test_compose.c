@@ -1,0 +1,479 @@
+/* The picture at every size and in every state, without a terminal. */
+#include "check.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "scenes.h"
+#include "screen/canvas.h"
+#include "screen/digits.h"
+
+static const int sizes[][2] = {{0, 0},   {1, 1},    {1, 80},   {4, 19},   {5, 20},   {5, 19},
+                               {4, 20},  {8, 33},   {14, 60},  {15, 59},  {15, 60},  {18, 60},
+                               {24, 80}, {21, 120}, {22, 100}, {40, 120}, {60, 200}, {80, 240},
+                               {5, 240}, {80, 20},  {1, 240},  {80, 1}};
+#define N_SIZES (sizeof sizes / sizeof sizes[0])
+
+#define GUARD 64 /* cells before and behind the picture that must stay as they are */
+
+struct picture {
+    struct thrum_snapshot snapshot;
+    struct thrum_screen_facts facts;
+    struct thrum_screen_view view;
+    struct thrum_cell cells[GUARD + THRUM_SCREEN_MAX_ROWS * THRUM_SCREEN_MAX_COLS + GUARD];
+    int rows;
+    int cols;
+    char text[THRUM_SCREEN_MAX_ROWS * (THRUM_SCREEN_MAX_COLS * 15 + 1) + 1]; /* rows ended by line ends */
+};
+
+static int set_up(void **state)
+{
+    *state = calloc(1, sizeof(struct picture));
+    return *state ? 0 : -1;
+}
+
+static int tear_down(void **state)
+{
+    free(*state);
+    return 0;
+}
+
+static void compose(struct picture *picture, int rows, int cols)
+{
+    struct thrum_cell *first = picture->cells + GUARD;
+    size_t n = 0;
+    memset(picture->cells, 0x5A, sizeof picture->cells);
+    thrum_screen_compose(&picture->snapshot, &picture->facts, &picture->view, first, rows, cols);
+    picture->rows = rows;
+    picture->cols = cols;
+    for (int i = 0; i < rows * cols; i++) {
+        for (const char *c = first[i].glyph; *c; c++)
+            picture->text[n++] = *c;
+        if (i % cols == cols - 1)
+            picture->text[n++] = '\n';
+    }
+    picture->text[n] = 0;
+}
+
+static void make(struct picture *picture, enum scene_name scene, bool utf8)
+{
+    scene_make(scene, &picture->snapshot, &picture->facts);
+    picture->view = (struct thrum_screen_view){.utf8 = utf8};
+}
+
+static bool says(const struct picture *picture, const char *text)
+{
+    return strstr(picture->text, text) != NULL;
+}
+
+/* Every cell holds one printable character that takes the columns it has, and nothing was written elsewhere. */
+static void assert_well_formed(const struct picture *picture)
+{
+    const struct thrum_cell *cell = picture->cells + GUARD;
+    int n = picture->rows * picture->cols;
+    for (int i = 0; i < n; i++) {
+        assert_true(cell[i].ink < THRUM_INKS);
+        if (cell[i].glyph[0] == 0) {
+            assert_true(i % picture->cols > 0); /* right half of a wide character */
+            continue;
+        }
+        unsigned long code;
+        assert_true(canvas_decode(cell[i].glyph, &code) > 0);
+        assert_true(canvas_printable(code, picture->view.utf8));
+        int width = canvas_width(picture->view.utf8, cell[i].glyph);
+        assert_int_equal(width, i % picture->cols + 1 < picture->cols && cell[i + 1].glyph[0] == 0 ? 2 : 1);
+    }
+    const unsigned char *before = (const unsigned char *)picture->cells;
+    const unsigned char *behind = (const unsigned char *)(cell + n);
+    for (size_t i = 0; i < GUARD * sizeof *cell; i++) {
+        assert_int_equal(before[i], 0x5A);
+        assert_int_equal(behind[i], 0x5A);
+    }
+}
+
+static void every_state_fits_every_size(void **state)
+{
+    struct picture *picture = *state;
+    for (int scene = 0; scene < SCENES; scene++)
+        for (size_t i = 0; i < N_SIZES; i++)
+            for (int way = 0; way < 12; way++) {
+                make(picture, (enum scene_name)scene, way & 1);
+                picture->view.help = way / 2 == 1;
+                picture->view.log = way / 2 == 2;
+                picture->view.held = way / 2 == 3;
+                picture->view.entering = way / 2 == 4;
+                picture->facts.practice = way / 2 == 5;
+                compose(picture, sizes[i][0], sizes[i][1]);
+                assert_well_formed(picture);
+            }
+}
+
+static void every_size_up_to_the_largest_holds_the_picture(void **state)
+{
+    struct picture *picture = *state;
+    make(picture, SCENE_CLOSE, true);
+    for (int rows = 1; rows <= 62; rows += 1)
+        for (int cols = 1; cols <= 202; cols += rows % 3 + 1) {
+            compose(picture, rows, cols);
+            assert_well_formed(picture);
+        }
+}
+
+/* What each state must say, at the smallest size and at all larger ones. */
+static const struct {
+    enum scene_name scene;
+    const char *narrow;
+    const char *full;
+} said[] = {
+    {SCENE_START, "NO PICK YET", "NO PICK YET: no wire has been touched"},
+    {SCENE_HOLD, "HOLD", "HOLD ON 0.8 s"},
+    {SCENE_ENOUGH, "ENOUGH", "ENOUGH 3.1 s"},
+    {SCENE_PICKED, "PICK 7 99.6 %", "PICK: wire 7, 99.6 % sure"},
+    {SCENE_CLOSE, "CLOSE 7 8", "TOO CLOSE: 7 (62.1 %), 8 (37.2 %)"},
+    {SCENE_NO_TONE, "NO TONE", "NO TONE: "},
+    {SCENE_EVERYWHERE, "EVERYWHERE", "EVERYWHERE: "},
+    {SCENE_SILENCE, "SILENT", "digital silence"},
+    {SCENE_TOO_LOW, "TOO LOW", "too low to use"},
+    {SCENE_OTHER_CADENCE, "other", "another cadence"},
+    {SCENE_OVERLOAD, "TOO LOUD", "too loud"},
+    {SCENE_WAIT, "wait", "waiting for the input"},
+    {SCENE_LOST, "INPUT LOST", "INPUT LOST - plug it in again"},
+    {SCENE_ENDED, "ended", "the sound has ended"},
+    {SCENE_FINISHED, "over", "The round is over"},
+    {SCENE_TWO_SENDERS, "PICK 7", "Sender b: CLOSE 7 8"},
+    {SCENE_RECORDING_FAILED, "DISK FULL", "RECORDING STOPPED at 1:14"},
+};
+
+static void every_state_is_told_in_words(void **state)
+{
+    struct picture *picture = *state;
+    for (size_t i = 0; i < sizeof said / sizeof said[0]; i++)
+        for (int utf8 = 0; utf8 < 2; utf8++) {
+            make(picture, said[i].scene, utf8);
+            compose(picture, 5, 20);
+            assert_true(says(picture, said[i].narrow));
+            static const int full[][2] = {{15, 60}, {24, 80}, {40, 120}, {60, 200}};
+            for (size_t k = 0; k < 4; k++) {
+                compose(picture, full[k][0], full[k][1]);
+                if (!says(picture, said[i].full))
+                    fail_msg("%s at %dx%d does not say \"%s\"", scene_text(said[i].scene), full[k][1],
+                             full[k][0], said[i].full);
+            }
+        }
+}
+
+/* Two states that differ must differ in text; the inks are not looked at. */
+static void no_two_states_look_alike_without_colour(void **state)
+{
+    struct picture *picture = *state;
+    static char texts[SCENES][5 * 21 + 1]; /* ASCII: one byte a cell */
+    for (int scene = 0; scene < SCENES; scene++) {
+        make(picture, (enum scene_name)scene, false);
+        picture->facts.lost_frames = 0;
+        compose(picture, 5, 20);
+        assert_int_equal(strlen(picture->text), 5 * 21);
+        memcpy(texts[scene], picture->text, sizeof texts[scene]);
+    }
+    for (int a = 0; a < SCENES; a++)
+        for (int b = a + 1; b < SCENES; b++) {
+            if ((a == SCENE_PICKED && b == SCENE_TWO_SENDERS) ||
+                (b == SCENE_PICKED && a == SCENE_TWO_SENDERS))
+                continue; /* the other sender is a key away at this size */
+            if (strcmp(texts[a], texts[b]) == 0)
+                fail_msg("%s and %s look alike", scene_text((enum scene_name)a),
+                         scene_text((enum scene_name)b));
+        }
+}
+
+static void verdict_and_bar_are_there_from_20x5_on(void **state)
+{
+    struct picture *picture = *state;
+    for (int rows = 5; rows <= 60; rows++)
+        for (int cols = 20; cols <= 200; cols += 5) {
+            make(picture, SCENE_PICKED, false);
+            compose(picture, rows, cols);
+            assert_true(says(picture, "PICK"));
+            assert_true(says(picture, "99.6 %"));
+            assert_true(says(picture, "####")); /* bar */
+            assert_true(says(picture, "-66.4"));
+        }
+}
+
+static void below_20x5_there_is_one_line(void **state)
+{
+    struct picture *picture = *state;
+    make(picture, SCENE_PICKED, false);
+    compose(picture, 4, 40);
+    assert_true(strncmp(picture->text, "PICK 7 99.6 % -66.4 BEEPS", 25) == 0);
+    for (const char *c = picture->text + 41; *c; c++)
+        assert_true(*c == ' ' || *c == '\n');
+    make(picture, SCENE_LOST, false);
+    compose(picture, 1, 6);
+    assert_string_equal(picture->text, "LOST P\n");
+}
+
+static void practice_is_said_from_20x5_on(void **state)
+{
+    struct picture *picture = *state;
+    for (size_t i = 0; i < N_SIZES; i++) {
+        make(picture, SCENE_START, false);
+        picture->facts.practice = true;
+        compose(picture, sizes[i][0], sizes[i][1]);
+        if (sizes[i][0] >= 5 && sizes[i][1] >= 20)
+            assert_true(says(picture, "PRACTICE"));
+    }
+}
+
+static void the_bar_maps_its_ends_exactly(void **state)
+{
+    (void)state;
+    assert_close(thrum_screen_bar(THRUM_BAR_LOW_DBFS), 0.0, 0.0);
+    assert_close(thrum_screen_bar(THRUM_BAR_HIGH_DBFS), 1.0, 0.0);
+    assert_close(thrum_screen_bar(0.5 * (THRUM_BAR_LOW_DBFS + THRUM_BAR_HIGH_DBFS)), 0.5, 1e-15);
+    assert_close(thrum_screen_bar(THRUM_FLOOR_DBFS), 0.0, 0.0);
+    assert_close(thrum_screen_bar(20.0), 1.0, 0.0);
+    assert_close(thrum_screen_bar((double)NAN), 0.0, 0.0);
+    assert_close(thrum_screen_bar((double)INFINITY), 1.0, 0.0);
+    assert_close(thrum_screen_bar(-(double)INFINITY), 0.0, 0.0);
+    for (double db = -120.0; db < 10.0; db += 0.1)
+        assert_true(thrum_screen_bar(db + 0.1) >= thrum_screen_bar(db));
+}
+
+static int count_of(const struct picture *picture, const char *glyph)
+{
+    int count = 0;
+    for (const char *c = picture->text; (c = strstr(c, glyph)) != NULL; c++)
+        count++;
+    return count;
+}
+
+/* A row of 40 columns is 100 dB long: 2.5 dB a column, 0.3125 dB an eighth. */
+static void the_bar_is_as_long_as_the_level(void **state)
+{
+    struct picture *picture = *state;
+    static const struct {
+        double dbfs;
+        int whole;
+        const char *rest;
+    } bars[] = {{-100.0, 0, ""}, {-97.5, 1, ""},  {-97.4, 1, ""}, {-96.25, 1, "▌"},
+                {-50.0, 20, ""}, {-0.1, 39, "▉"}, {0.0, 40, ""},  {12.0, 40, ""}};
+    for (size_t i = 0; i < sizeof bars / sizeof bars[0]; i++) {
+        make(picture, SCENE_START, true);
+        picture->snapshot.now.bar_dbfs[0] = bars[i].dbfs;
+        picture->snapshot.now.best_dbfs[0] = THRUM_FLOOR_DBFS;
+        compose(picture, 5, 40);
+        assert_int_equal(count_of(picture, "█"), bars[i].whole);
+        if (bars[i].rest[0])
+            assert_true(says(picture, bars[i].rest));
+        make(picture, SCENE_START, false);
+        picture->snapshot.now.bar_dbfs[0] = bars[i].dbfs;
+        picture->snapshot.now.best_dbfs[0] = THRUM_FLOOR_DBFS;
+        compose(picture, 5, 40);
+        assert_int_equal(count_of(picture, "#"), bars[i].whole + (bars[i].rest[0] != 0));
+    }
+}
+
+static void the_hold_mark_stands_where_the_best_was(void **state)
+{
+    struct picture *picture = *state;
+    static const struct {
+        double dbfs;
+        int col;
+    } marks[] = {{-100.0, 0}, {-75.0, 10}, {-50.0, 20}, {-1.0, 39}, {0.0, 39}, {5.0, 39}};
+    for (size_t i = 0; i < sizeof marks / sizeof marks[0]; i++) {
+        make(picture, SCENE_START, false);
+        picture->snapshot.now.best_dbfs[0] = marks[i].dbfs;
+        compose(picture, 5, 40);
+        const char *mark = strchr(picture->text, '|');
+        assert_non_null(mark);
+        assert_int_equal((mark - picture->text) % 41, marks[i].col);
+    }
+}
+
+static void tags_are_cut_between_characters(void **state)
+{
+    struct picture *picture = *state;
+    static const char *const tags[] = {"größte-grüne-Äußere-Lücke",
+                                       "東側の温室の第七弁",
+                                       "a\xCC\x88o\xCC\x88u\xCC\x88",
+                                       "\xE2\x82",
+                                       "\xC0\xAF",
+                                       "\xED\xA0\x80",
+                                       "x\tz\x1b[2J",
+                                       "\xE2\x80\xAE"
+                                       "dne"};
+    for (size_t t = 0; t < sizeof tags / sizeof tags[0]; t++)
+        for (int cols = 1; cols <= 140; cols++) {
+            make(picture, SCENE_PICKED, cols % 2);
+            snprintf(picture->snapshot.current, sizeof picture->snapshot.current, "%s", tags[t]);
+            snprintf(picture->snapshot.wire[6], sizeof picture->snapshot.wire[6], "%s", tags[t]);
+            snprintf(picture->facts.input, sizeof picture->facts.input, "%s", tags[t]);
+            compose(picture, cols % 3 == 0 ? 5 : 24, cols);
+            assert_well_formed(picture);
+        }
+}
+
+static void chances_are_never_rounded_up_to_certainty(void **state)
+{
+    struct picture *picture = *state;
+    make(picture, SCENE_PICKED, false);
+    picture->snapshot.pick[0].chance = 0.99989;
+    compose(picture, 24, 80);
+    assert_true(says(picture, "99.9 % sure"));
+    picture->snapshot.pick[0].chance = 1.0;
+    compose(picture, 24, 80);
+    assert_true(says(picture, ">99.9 % sure"));
+    assert_false(says(picture, "100"
+                               ".0 %"));
+}
+
+static void the_tag_being_typed_is_shown(void **state)
+{
+    struct picture *picture = *state;
+    for (size_t i = 0; i < N_SIZES; i++) {
+        make(picture, SCENE_PICKED, false);
+        picture->view.entering = true;
+        snprintf(picture->view.entry, sizeof picture->view.entry, "17");
+        compose(picture, sizes[i][0], sizes[i][1]);
+        if (sizes[i][0] >= 5 && sizes[i][1] >= 20)
+            assert_true(says(picture, "Go to wire: 17_"));
+    }
+}
+
+/* --- One line ---------------------------------------------------------------------------------------------- */
+
+static void the_line_says_what_the_picture_says(void **state)
+{
+    struct picture *picture = *state;
+    char line[1024];
+    for (size_t i = 0; i < sizeof said / sizeof said[0]; i++) {
+        make(picture, said[i].scene, false);
+        thrum_screen_line(&picture->snapshot, &picture->facts, line, sizeof line);
+        if (!strstr(line, said[i].full))
+            fail_msg("the line for %s is \"%s\"", scene_text(said[i].scene), line);
+    }
+}
+
+static void the_line_is_cut_where_it_must_be(void **state)
+{
+    struct picture *picture = *state;
+    char line[600], whole[600];
+    make(picture, SCENE_CLOSE, false);
+    snprintf(picture->snapshot.current, sizeof picture->snapshot.current, "größer\x1b\xff");
+    size_t length = thrum_screen_line(&picture->snapshot, &picture->facts, whole, sizeof whole);
+    assert_int_equal(length, strlen(whole));
+    assert_non_null(strstr(whole, "größer??"));
+    for (size_t size = 0; size <= length + 1; size++) {
+        memset(line, 'Z', sizeof line);
+        size_t n = thrum_screen_line(&picture->snapshot, &picture->facts, line, size);
+        assert_true(size == 0 ? n == 0 : n < size);
+        assert_int_equal(line[size], 'Z');
+        if (size > 0) {
+            assert_int_equal(line[n], 0);
+            assert_memory_equal(line, whole, n);
+            assert_true(((unsigned char)whole[n] & 0xC0) != 0x80);
+        }
+    }
+}
+
+/* --- Large characters -------------------------------------------------------------------------------------- */
+
+static void large_characters_are_as_wide_as_said(void **state)
+{
+    (void)state;
+    static struct thrum_cell cells[20 * 240];
+    struct canvas canvas = {.cells = cells, .rows = 20, .cols = 240, .utf8 = false};
+    struct area area = {0, 0, 20, 240};
+    static const char every[] = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ-.+/";
+    for (const char *c = every; *c; c++)
+        for (int scale = 1; scale <= 3; scale++) {
+            char text[2] = {*c, 0};
+            int widest = 0, lowest = 0;
+            canvas_clear(&canvas);
+            digits_put(&canvas, area, THRUM_INK_TEXT, text, scale);
+            for (int i = 0; i < 20 * 240; i++)
+                if (cells[i].glyph[0] == '#') {
+                    widest = i % 240 + 1 > widest ? i % 240 + 1 : widest;
+                    lowest = i / 240 + 1;
+                }
+            assert_true(digits_know(text));
+            assert_true(widest > 0 && widest <= digits_width(text, scale));
+            assert_true(lowest <= DIGIT_ROWS * scale);
+        }
+    assert_false(digits_know("ü"));
+    assert_false(digits_know(""));
+}
+
+/* --- Against pictures that were looked at ------------------------------------------------------------------- */
+
+static void assert_golden(const struct picture *picture, const char *name)
+{
+    char path[1024];
+    static char kept[65536];
+    const char *source = getenv("THRUM_SOURCE");
+    snprintf(path, sizeof path, "%s/tests/screen/pictures/%s.txt", source ? source : ".", name);
+    if (getenv("THRUM_KEEP_PICTURES")) { /* after looking at them */
+        FILE *out = fopen(path, "w");
+        assert_non_null(out);
+        assert_true(fputs(picture->text, out) >= 0);
+        assert_int_equal(fclose(out), 0);
+    }
+    FILE *in = fopen(path, "r");
+    if (!in)
+        fail_msg("%s is missing", path);
+    size_t n = fread(kept, 1, sizeof kept - 1, in);
+    fclose(in);
+    kept[n] = 0;
+    if (strcmp(kept, picture->text) != 0)
+        fail_msg("%s has changed:\n%s", name, picture->text);
+}
+
+static void pictures_are_as_they_were_looked_at(void **state)
+{
+    struct picture *picture = *state;
+    static const struct {
+        enum scene_name scene;
+        int rows, cols;
+        bool utf8;
+    } kept[] = {
+        {SCENE_HOLD, 5, 20, false},   {SCENE_LOST, 5, 20, false},      {SCENE_PICKED, 10, 40, true},
+        {SCENE_CLOSE, 15, 60, false}, {SCENE_ENOUGH, 24, 80, true},    {SCENE_ENOUGH, 24, 80, false},
+        {SCENE_CLOSE, 40, 120, true}, {SCENE_FINISHED, 60, 200, true},
+    };
+    for (size_t i = 0; i < sizeof kept / sizeof kept[0]; i++) {
+        char name[64];
+        snprintf(name, sizeof name, "%s-%dx%d%s", scene_text(kept[i].scene), kept[i].cols, kept[i].rows,
+                 kept[i].utf8 ? "" : "-ascii");
+        make(picture, kept[i].scene, kept[i].utf8);
+        picture->snapshot.pick[0].notes = 0; /* their words belong to another part */
+        compose(picture, kept[i].rows, kept[i].cols);
+        assert_golden(picture, name);
+    }
+}
+
+#define ON_PICTURE(test) cmocka_unit_test_setup_teardown(test, set_up, tear_down)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        ON_PICTURE(every_state_fits_every_size),
+        ON_PICTURE(every_size_up_to_the_largest_holds_the_picture),
+        ON_PICTURE(every_state_is_told_in_words),
+        ON_PICTURE(no_two_states_look_alike_without_colour),
+        ON_PICTURE(verdict_and_bar_are_there_from_20x5_on),
+        ON_PICTURE(below_20x5_there_is_one_line),
+        ON_PICTURE(practice_is_said_from_20x5_on),
+        cmocka_unit_test(the_bar_maps_its_ends_exactly),
+        ON_PICTURE(the_bar_is_as_long_as_the_level),
+        ON_PICTURE(the_hold_mark_stands_where_the_best_was),
+        ON_PICTURE(tags_are_cut_between_characters),
+        ON_PICTURE(chances_are_never_rounded_up_to_certainty),
+        ON_PICTURE(the_tag_being_typed_is_shown),
+        ON_PICTURE(the_line_says_what_the_picture_says),
+        ON_PICTURE(the_line_is_cut_where_it_must_be),
+        cmocka_unit_test(large_characters_are_as_wide_as_said),
+        ON_PICTURE(pictures_are_as_they_were_looked_at),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,176 @@
+/* Codes in, key presses out. */
+#include "check.h"
+
+#include <string.h>
+
+#include "screen/keys.h"
+
+struct board {
+    struct keys keys;
+    struct thrum_screen_view view;
+    int presses; /* that concern the caller */
+    struct thrum_key_press last;
+};
+
+static void press(struct board *board, int code)
+{
+    struct key_effect effect = keys_take(&board->keys, &board->view, code);
+    if (effect.press.key != THRUM_KEY_NONE) {
+        board->presses++;
+        board->last = effect.press;
+    }
+}
+
+static void type(struct board *board, const char *bytes)
+{
+    for (const char *c = bytes; *c; c++)
+        press(board, (unsigned char)*c);
+}
+
+static void each_action_has_one_key(void **state)
+{
+    (void)state;
+    static const struct {
+        int code;
+        enum thrum_key key;
+    } keys[] = {{' ', THRUM_KEY_TAKE},
+                {'\r', THRUM_KEY_TAKE},
+                {'\n', THRUM_KEY_TAKE},
+                {KEY_CODE_ENTER, THRUM_KEY_TAKE},
+                {KEY_CODE_PAGE_DOWN, THRUM_KEY_TAKE},
+                {'n', THRUM_KEY_NEXT},
+                {KEY_CODE_RIGHT, THRUM_KEY_NEXT},
+                {'p', THRUM_KEY_PREVIOUS},
+                {KEY_CODE_LEFT, THRUM_KEY_PREVIOUS},
+                {'r', THRUM_KEY_REPEAT},
+                {'u', THRUM_KEY_UNDO},
+                {0x7F, THRUM_KEY_UNDO},
+                {'\b', THRUM_KEY_UNDO},
+                {KEY_CODE_BACKSPACE, THRUM_KEY_UNDO},
+                {'x', THRUM_KEY_EXCLUDE},
+                {'f', THRUM_KEY_FINISH},
+                {'q', THRUM_KEY_QUIT},
+                {'Q', THRUM_KEY_QUIT},
+                {3, THRUM_KEY_QUIT},
+                {'k', THRUM_KEY_NONE},
+                {KEY_CODE_OTHER, THRUM_KEY_NONE},
+                {0, THRUM_KEY_NONE},
+                {0xC3, THRUM_KEY_NONE}};
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
+        struct board board = {.presses = 0};
+        press(&board, keys[i].code);
+        assert_int_equal(board.last.key, keys[i].key);
+    }
+}
+
+static void a_number_and_enter_go_to_that_wire(void **state)
+{
+    (void)state;
+    struct board board = {.presses = 0};
+    type(&board, "17");
+    assert_true(board.view.entering);
+    assert_string_equal(board.view.entry, "17");
+    assert_int_equal(board.presses, 0);
+    type(&board, "\r");
+    assert_int_equal(board.presses, 1);
+    assert_int_equal(board.last.key, THRUM_KEY_GO_TO);
+    assert_string_equal(board.last.tag, "17");
+    assert_false(board.view.entering);
+    type(&board, "\r"); /* and enter is "take" again */
+    assert_int_equal(board.last.key, THRUM_KEY_TAKE);
+}
+
+static void any_tag_can_be_typed_and_mended(void **state)
+{
+    (void)state;
+    struct board board = {.presses = 0};
+    type(&board, "gqü\x7F"
+                 "x\r"); /* a whole character is erased, letters are letters */
+    assert_int_equal(board.presses, 1);
+    assert_string_equal(board.last.tag, "qx");
+    type(&board, "g\r"); /* nothing typed: nothing done */
+    type(&board, "5\x7F\x7F");
+    assert_false(board.view.entering);
+    assert_int_equal(board.presses, 1);
+    type(&board, "g0123456789012345678901234567890123456789\r");
+    assert_int_equal(strlen(board.last.tag), THRUM_WIRE_TAG_SIZE - 1);
+}
+
+static void unknown_escape_sequences_do_nothing(void **state)
+{
+    (void)state;
+    static const char *const sequences[] = {"\x1b[1;5n",           "\x1b[200~",  "\x1bOx",
+                                            "\x1b]0;quit now\x07", "\x1b[?62;c", "\x1b[<0;3;4M",
+                                            "\x1bPqfq\x1b\\",      "\x1b\x1b[n"};
+    for (size_t i = 0; i < sizeof sequences / sizeof sequences[0]; i++) {
+        struct board board = {.presses = 0};
+        type(&board, sequences[i]);
+        assert_int_equal(board.presses, 0);
+        type(&board, "n");
+        assert_int_equal(board.presses, 1);
+        assert_int_equal(board.last.key, THRUM_KEY_NEXT);
+    }
+}
+
+static void arrows_are_understood_byte_by_byte(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *bytes;
+        enum thrum_key key;
+    } arrows[] = {{"\x1b[C", THRUM_KEY_NEXT},
+                  {"\x1bOC", THRUM_KEY_NEXT},
+                  {"\x1b[D", THRUM_KEY_PREVIOUS},
+                  {"\x1b[A", THRUM_KEY_NONE},
+                  {"\x1b[1;2C", THRUM_KEY_NONE}};
+    for (size_t i = 0; i < sizeof arrows / sizeof arrows[0]; i++) {
+        struct board board = {.presses = 0};
+        type(&board, arrows[i].bytes);
+        assert_int_equal(board.last.key, arrows[i].key);
+    }
+}
+
+static void escape_alone_leaves_the_next_key_alive(void **state)
+{
+    (void)state;
+    struct board board = {.presses = 0};
+    type(&board, "4\x1b");
+    assert_false(board.view.entering);
+    type(&board, " ");
+    assert_int_equal(board.presses, 1);
+    assert_int_equal(board.last.key, THRUM_KEY_TAKE);
+}
+
+static void keys_for_the_picture_stay_here(void **state)
+{
+    (void)state;
+    struct board board = {.presses = 0};
+    type(&board, "h");
+    assert_true(board.view.help);
+    type(&board, "l");
+    assert_true(board.view.log && !board.view.help);
+    type(&board, "lz");
+    assert_true(board.view.held && !board.view.log);
+    type(&board, "s");
+    assert_int_equal(board.view.sender, 1);
+    assert_false(board.view.held); /* whoever works on wants to see it */
+    assert_int_equal(board.presses, 0);
+    type(&board, "hn"); /* an action leaves the help */
+    assert_false(board.view.help);
+    assert_int_equal(board.presses, 1);
+    assert_true(keys_take(&board.keys, &board.view, 'c').next_look);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(each_action_has_one_key),
+        cmocka_unit_test(a_number_and_enter_go_to_that_wire),
+        cmocka_unit_test(any_tag_can_be_typed_and_mended),
+        cmocka_unit_test(unknown_escape_sequences_do_nothing),
+        cmocka_unit_test(arrows_are_understood_byte_by_byte),
+        cmocka_unit_test(escape_alone_leaves_the_next_key_alive),
+        cmocka_unit_test(keys_for_the_picture_stay_here),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
