@@ -558,6 +558,25 @@ static void finish(struct thrum_touchfit *f, const struct thrum_lock_state *stat
         gaps.beeps > 0 ? thrum_chance_ln_f(gaps.beeps, fmax(r->dof, 1.0), gaps.explained) / log(10.0) : 0.0;
 }
 
+/* With free steps there is no clock and no beep length beside them: what the first look found goes into the steps. */
+static void free_the_steps(struct thrum_touchfit *f, struct thrum_lock_state *state)
+{
+    struct thrum_timing *timing = &state->timing;
+    for (int i = 0; i < f->voice.n_steps; i++) {
+        const struct thrum_voice_step *next = &f->voice.step[(i + 1) % f->voice.n_steps];
+        struct thrum_voice_step *step = &f->voice.step[i];
+        step->s *= timing->scale;
+        if (step->tone == THRUM_SILENCE)
+            step->s -= timing->stretch_s;
+        else if (next->tone == THRUM_SILENCE)
+            step->s += timing->stretch_s;
+    }
+    timing->start_s *= timing->scale;
+    timing->scale = 1.0;
+    timing->stretch_s = 0.0;
+    thrum_lock_set_steps(f->lock, &f->voice);
+}
+
 const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fit,
                                                        const struct thrum_touchfit_job *job)
 {
@@ -582,6 +601,8 @@ const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fi
     } else {
         look_everywhere(f, &state);
     }
+    if (f->free_steps)
+        free_the_steps(f, &state);
     if (nearest_line_hz(f, &state) < ON_TONE_HZ)
         untangle(f, &state);
     climb(f, &state);
