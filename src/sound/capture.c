@@ -72,17 +72,17 @@ static void tell(struct capture *c, enum thrum_source_event kind, uint64_t lost,
     (void)flush_event(c);
 }
 
+/* What does not fit on the ring is lost, a whole block at a time, and told when there is room again. */
 static void push(struct capture *c, size_t n)
 {
-    if (c->pending_lost > 0 && flush_event(c)) {
-        uint64_t lost = c->pending_lost;
-        c->pending_lost = 0;
-        tell(c, THRUM_SOURCE_LOST, lost, "");
-    }
-    /* what does not fit is lost, whole blocks at a time, and told when there is room again */
     if (ring_writable(c->frames) < n || !flush_event(c)) {
         c->pending_lost += n;
         return;
+    }
+    if (c->pending_lost > 0) {
+        uint64_t lost = c->pending_lost;
+        c->pending_lost = 0;
+        tell(c, THRUM_SOURCE_LOST, lost, "");
     }
     c->pushed += ring_write(c->frames, c->block, n);
 }

@@ -5,7 +5,7 @@
 #define WINDOW_LOOKS    20
 #define FEW_FLAGS       3     /* in a window; a driver that flags more often flags everything */
 #define AT_ONCE_MIN_S   0.03  /* flagged: a rise by this much is a loss on the spot */
-#define FLAGGED_MIN_S   0.003 /* flagged now and then: a rise that stays */
+#define FLAGGED_MIN_S   0.005 /* flagged now and then: a rise that stays */
 #define UNFLAGGED_MIN_S 0.05  /* not flagged: a rise that stays */
 #define JITTERS         1.5
 
@@ -41,10 +41,10 @@ static double close_window(struct frame_clock *c)
 {
     double rise = c->low - c->base;
     double least_s = c->flags > 0 && c->flags <= FEW_FLAGS ? FLAGGED_MIN_S : UNFLAGGED_MIN_S;
-    c->jitter = c->high - c->low;
     if (c->looks < WINDOW_LOOKS) {
         return 0.0;
     }
+    c->jitter = c->high - c->low;
     if (rise > least_s * c->rate_hz) {
         return rise;
     }
@@ -64,12 +64,15 @@ uint64_t frame_clock_look(struct frame_clock *c, uint64_t now_ns, uint64_t seen,
     c->low = behind < c->low ? behind : c->low;
     c->high = behind > c->high ? behind : c->high;
     c->looks++;
-    c->flags += overflow ? 1 : 0;
+    if (overflow && c->flags++ == 0) { /* the first one begins a window, so that a rise shows in its lowest */
+        new_window(c, now_ns, behind);
+        c->flags = 1;
+    }
     double at_once = AT_ONCE_MIN_S * c->rate_hz;
     at_once = at_once > JITTERS * c->jitter ? at_once : JITTERS * c->jitter;
     double lost = 0.0;
     if (overflow && behind - c->base > at_once) {
-        lost = behind - c->base;
+        lost = behind - c->base - 0.5 * c->jitter; /* behind is somewhere in its jitter */
         new_window(c, now_ns, behind - lost);
     } else if ((double)(now_ns - c->window_ns) * 1e-9 >= WINDOW_S) {
         lost = close_window(c);

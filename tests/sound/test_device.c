@@ -1,0 +1,541 @@
+/* The device source against a stand-in for PortAudio, on a virtual clock: nothing here waits. */
+#include <stdlib.h>
+#include <string.h>
+
+#include "check.h"
+#include "portaudio_standin.h"
+#include "sound/capture.h"
+#include "sound/device_source.h"
+#include "sound/input_list.h"
+#include "sound/inputs.h"
+#include "sound/source.h"
+
+#define RATE 48000.0
+
+static struct thrum_source *open_named(const char *script, const char *name)
+{
+    struct thrum_source *source = NULL;
+    struct thrum_message message;
+    struct sound_host host = standin_host();
+    standin_begin(script);
+    if (device_source_open(&host, name, &source, &message) != THRUM_OK) {
+        fail_msg("%s", message.text);
+    }
+    return source;
+}
+
+static enum thrum_status refused(const char *script, const char *name, const char *words)
+{
+    struct thrum_source *source = NULL;
+    struct thrum_message message;
+    struct sound_host host = standin_host();
+    standin_begin(script);
+    enum thrum_status status = device_source_open(&host, name, &source, &message);
+    assert_null(source);
+    if (!strstr(message.text, words)) {
+        fail_msg("'%s' is not in '%s'", words, message.text);
+    }
+    standin_end();
+    return status;
+}
+
+static void end(struct thrum_source *source)
+{
+    thrum_source_close(source);
+    standin_end();
+}
+
+/* What happened while reading for some time. */
+struct log {
+    uint64_t frames; /* got */
+    uint64_t place;  /* the card's frame that should come next: got + lost */
+    uint64_t lost;
+    int losses, gone, back, failed;
+    double first_gone_s;
+    double longest_read_s;
+    uint64_t wrong; /* samples that do not continue the ones before, where nothing was said to be lost */
+    uint64_t largest_slip; /* at a loss: how far what was told is off what was missing */
+    struct thrum_message said;
+};
+
+/* The card's frame that a sample is. */
+static uint64_t frame_of(float sample)
+{
+    return (uint64_t)((int64_t)((double)sample * 8388608.0) + 4000000);
+}
+
+static void check_frames(struct log *log, const float *samples, size_t n, int channels, bool told)
+{
+    for (size_t i = 0; i < n; i++) {
+        uint64_t frame = frame_of(samples[i * (size_t)channels]);
+        if (i == 0 && told) { /* resynchronise, and note by how much */
+            uint64_t slip = frame > log->place ? frame - log->place : log->place - frame;
+            log->largest_slip = slip > log->largest_slip ? slip : log->largest_slip;
+            log->place = frame;
+        }
+        log->wrong += frame != log->place ? 1 : 0;
+        log->place = frame + 1;
+    }
+}
+
+static void listen_for(struct thrum_source *source, double seconds, struct log *log)
+{
+    static float samples[4096 * 8];
+    struct thrum_source_block block;
+    double end_s = standin_now_s() + seconds;
+    int channels = thrum_source_info(source)->channels;
+    bool told = false;
+    while (standin_now_s() < end_s && log->failed == 0) {
+        double before_s = standin_now_s();
+        thrum_source_read(source, samples, 4096, &block);
+        double took_s = standin_now_s() - before_s;
+        log->longest_read_s = took_s > log->longest_read_s ? took_s : log->longest_read_s;
+        if (block.event == THRUM_SOURCE_GONE) {
+            log->first_gone_s = log->gone == 0 ? standin_now_s() : log->first_gone_s;
+            log->said = block.message;
+        }
+        log->losses += block.event == THRUM_SOURCE_LOST;
+        log->gone += block.event == THRUM_SOURCE_GONE;
+        log->back += block.event == THRUM_SOURCE_BACK;
+        log->failed += block.event == THRUM_SOURCE_FAILED;
+        if (block.event == THRUM_SOURCE_FAILED) {
+            log->said = block.message;
+        }
+        log->lost += block.lost;
+        log->place += block.lost;
+        told = told || block.lost > 0;
+        check_frames(log, samples, block.frames, channels, told && block.frames > 0);
+        told = told && block.frames == 0;
+        log->frames += block.frames;
+    }
+}
+
+/* ---- the ordinary ----------------------------------------------------------------------------- */
+
+static void every_frame_arrives_once_and_in_order(void **state)
+{
+    (void)state;
+    struct log log = {0};
+    struct thrum_source *source = open_named("device USB Audio", NULL);
+    const struct thrum_source_info *info = thrum_source_info(source);
+    assert_string_equal(info->name, "ALSA: USB Audio");
+    assert_close(info->rate_hz, 48000.0, 0.0);
+    assert_int_equal(info->channels, 2);
+    assert_true(info->live);
+    listen_for(source, 60.0, &log);
+    assert_int_equal(log.wrong, 0);
+    assert_int_equal(log.losses + log.gone + log.back + log.failed, 0);
+    assert_between((double)log.frames, (standin_now_s() - 0.1) * RATE, standin_now_s() * RATE);
+    assert_true(log.longest_read_s <= 0.06);
+    end(source);
+    assert_int_equal(standin_stop_calls(), 0);
+}
+
+static void a_card_clock_off_by_0_2_percent_is_no_loss(void **state)
+{
+    (void)state;
+    static const char *const scripts[] = {"device a;ppm 200", "device a;ppm -200", "device a;ppm 2000",
+                                          "device a;ppm -2000"};
+    for (size_t i = 0; i < 4; i++) {
+        struct log log = {0};
+        struct thrum_source *source = open_named(scripts[i], NULL);
+        listen_for(source, 120.0, &log);
+        assert_int_equal(log.losses + log.gone, 0);
+        assert_int_equal(log.wrong, 0);
+        end(source);
+    }
+}
+
+/* ---- losses ----------------------------------------------------------------------------------- */
+
+static void a_flag_on_every_block_is_not_a_loss(void **state)
+{
+    (void)state;
+    struct log log = {0};
+    struct thrum_source *source = open_named("device a;flag_every", NULL);
+    listen_for(source, 60.0, &log);
+    assert_int_equal(log.losses, 0);
+    assert_int_equal(log.wrong, 0);
+    assert_true(device_source_overflows(source) > 5000);
+    end(source);
+}
+
+static void a_hole_is_told_at_its_frame(void **state)
+{
+    (void)state;
+    struct log log = {0};
+    struct thrum_source *source = open_named("device a;skip 96000 4800;skip 480000 9600", NULL);
+    listen_for(source, 20.0, &log);
+    assert_int_equal(log.losses, 2);
+    assert_int_equal(log.wrong, 0); /* the resynchronising block is the one after the hole, not a later one */
+    assert_between((double)log.lost, 14400.0 - 960.0, 14400.0 + 960.0);
+    assert_true(log.largest_slip <= 624);
+    end(source);
+}
+
+/* The program was stopped for 1.1 s; what the sound server kept of it lacks a second, and nobody says so. */
+static void a_hole_without_a_flag_is_told_within_two_seconds(void **state)
+{
+    (void)state;
+    struct log log = {0};
+    struct thrum_source *source = open_named("device a;skip_silent 482400 48000", NULL);
+    struct sound_host host = standin_host();
+    listen_for(source, 10.0, &log);
+    assert_int_equal(log.losses, 0);
+    host.sleep_ns(NULL, 1100000000u);
+    listen_for(source, 2.0, &log);
+    assert_int_equal(log.gone, 0);
+    assert_int_equal(log.losses, 1);
+    assert_between((double)log.lost, 47376.0, 48624.0);
+    end(source);
+}
+
+/* Nobody reads for 20 s and the ring holds about 11: what does not fit is counted, not forgotten. */
+static void a_full_ring_is_a_loss_of_known_length(void **state)
+{
+    (void)state;
+    struct capture c;
+    struct input_list list;
+    struct thrum_message why;
+    struct capture_event event;
+    struct sound_host host = standin_host();
+    memset(&c, 0, sizeof c);
+    standin_begin("device a;channels 1");
+    assert_int_equal(pa_stream_begin(&host, &c.pa, &why), PA_DONE);
+    assert_int_equal(input_list_make(&list), THRUM_OK);
+    assert_int_equal(pa_stream_open(&host, &c.pa, 0, &list.entry[0].input, 0.0, 0, &why), PA_DONE);
+    input_list_free(&list);
+    assert_true(capture_init(&c, &host));
+    float *samples = calloc(ring_capacity(c.frames), sizeof *samples);
+    for (double end_s = standin_now_s() + 20.0; standin_now_s() < end_s;) {
+        capture_step(&c);
+        host.sleep_ns(NULL, CAPTURE_STEP_NS);
+    }
+    size_t held = ring_read(c.frames, samples, ring_capacity(c.frames));
+    assert_between((double)held, (double)ring_capacity(c.frames) - 4096.0, (double)ring_capacity(c.frames));
+    assert_int_equal(ring_readable(c.events), 0); /* told only when there is something after the hole */
+    assert_true(frame_of(samples[held - 1]) == held - 1);
+    while (ring_readable(c.frames) == 0) {
+        capture_step(&c);
+        host.sleep_ns(NULL, CAPTURE_STEP_NS);
+    }
+    assert_int_equal(ring_read(c.events, &event, 1), 1);
+    assert_int_equal(event.kind, THRUM_SOURCE_LOST);
+    assert_true(event.at == held);
+    assert_int_equal(ring_read(c.frames, samples, 1), 1);
+    assert_true(frame_of(samples[0]) == held + event.lost); /* exact: these frames were counted one by one */
+    free(samples);
+    pa_stream_end(&host, &c.pa);
+    capture_free(&c);
+    standin_end();
+}
+
+static void a_stream_that_needs_a_kick_gets_one(void **state)
+{
+    (void)state;
+    struct log log = {0};
+    struct thrum_source *source = open_named("device a;plug_stall 96000", NULL);
+    listen_for(source, 6.0, &log);
+    assert_int_equal(log.gone, 0);
+    assert_int_equal(log.losses, 1);
+    assert_between((double)log.lost, 0.08 * RATE, 0.3 * RATE);
+    assert_true(log.largest_slip <= 960);
+    assert_int_equal(standin_starts(), 1);
+    end(source);
+}
+
+/* ---- going and coming back -------------------------------------------------------------------- */
+
+static void a_silent_death_is_told_within_a_second(void **state)
+{
+    (void)state;
+    static const char *const scripts[] = {
+        "device a;quiet_after 96000;return_after 10", "device a;error_after 96000 -9999;return_after 10",
+        "device a;quiet_after 86400000;return_after 1810"}; /* after half an hour */
+    static const double when_s[] = {2.0, 2.0, 1800.0};
+    for (size_t i = 0; i < 3; i++) {
+        struct log log = {0};
+        struct thrum_source *source = open_named(scripts[i], NULL);
+        listen_for(source, when_s[i] + 7.0, &log);
+        assert_int_equal(log.gone, 1);
+        assert_between(log.first_gone_s, when_s[i], when_s[i] + 1.0);
+        assert_non_null(strstr(log.said.text, "INPUT LOST - plug it in again"));
+        assert_int_equal(log.back, 0);
+        assert_true(log.longest_read_s <= 0.06);
+        listen_for(source, 6.0, &log);
+        assert_int_equal(log.back, 1);
+        assert_int_equal(log.failed, 0);
+        /* away from 2 s until the try at or after 10 s; the count goes on as if it had never been away */
+        assert_between((double)(log.frames + log.lost), (standin_now_s() - 0.1) * RATE,
+                       standin_now_s() * RATE);
+        end(source);
+    }
+}
+
+static void it_is_found_again_by_name_in_a_new_list(void **state)
+{
+    (void)state;
+    struct log log = {0};
+    struct thrum_source *source =
+        open_named("device HDMI;device USB Audio;default 1;quiet_after 48000;relist;"
+                   "device USB Audio;device HDMI;default 1",
+                   "usb");
+    listen_for(source, 5.0, &log);
+    assert_int_equal(log.gone, 1);
+    assert_int_equal(log.back, 1);
+    assert_string_equal(thrum_source_info(source)->name, "ALSA: USB Audio");
+    assert_true(standin_starts() >= 2);
+    end(source);
+}
+
+static void while_it_is_not_in_the_list_nothing_else_is_taken(void **state)
+{
+    (void)state;
+    struct log log = {0};
+    struct thrum_source *source = open_named("device USB Audio;quiet_after 48000;relist;device Webcam", NULL);
+    listen_for(source, 20.0, &log);
+    assert_int_equal(log.gone, 1);
+    assert_int_equal(log.back, 0);
+    assert_between((double)log.frames, 47000.0, 48000.0);
+    assert_between(standin_starts(), 8, 12); /* a look every two seconds */
+    end(source);
+}
+
+static void another_rate_on_return_ends_the_source_with_words(void **state)
+{
+    (void)state;
+    struct log log = {0};
+    struct thrum_source *source = open_named(
+        "device USB Audio;quiet_after 48000;relist;device USB Audio;rate 44100;only_rate 44100", NULL);
+    listen_for(source, 10.0, &log);
+    assert_int_equal(log.failed, 1);
+    assert_non_null(strstr(log.said.text, "44100"));
+    assert_non_null(strstr(log.said.text, "start a new round"));
+    struct thrum_source_block block;
+    float samples[8];
+    thrum_source_read(source, samples, 4, &block);
+    assert_int_equal(block.event, THRUM_SOURCE_END);
+    end(source);
+}
+
+/* ---- calls that never come back --------------------------------------------------------------- */
+
+static void a_hanging_stop_delays_nothing_beyond_its_limit(void **state)
+{
+    (void)state;
+    static const char *const scripts[] = {"device a;stop_blocks", "device a;abort_blocks",
+                                          "device a;close_blocks"};
+    static const double most_s[] = {0.1, 2.1, 2.1};
+    for (size_t i = 0; i < 3; i++) {
+        struct log log = {0};
+        struct thrum_source *source = open_named(scripts[i], NULL);
+        listen_for(source, 1.0, &log);
+        double before_s = standin_now_s();
+        thrum_source_close(source);
+        assert_true(standin_now_s() - before_s <= most_s[i]);
+        standin_end();
+    }
+}
+
+static void a_dead_card_whose_abort_hangs_is_still_told_within_a_second(void **state)
+{
+    (void)state;
+    struct log log = {0};
+    struct thrum_source *source = open_named("device a;quiet_after 96000;abort_blocks", NULL);
+    listen_for(source, 6.0, &log);
+    assert_int_equal(log.gone, 1);
+    assert_between(log.first_gone_s, 2.0, 3.0);
+    end(source);
+}
+
+static void starting_that_hangs_is_an_error_not_a_hang(void **state)
+{
+    (void)state;
+    assert_int_equal(refused("device a;init_blocks", NULL, "does not answer"), THRUM_ERR_DEVICE);
+    assert_int_equal(refused("device a;open_blocks", NULL, "does not answer"), THRUM_ERR_DEVICE);
+    assert_int_equal(refused("device a;start_blocks", NULL, "does not start"), THRUM_ERR_DEVICE);
+}
+
+/* ---- opening ---------------------------------------------------------------------------------- */
+
+static void errors_in_opening_have_words_and_leave_nothing_open(void **state)
+{
+    (void)state;
+    assert_int_equal(refused("device a;init_error -9999", NULL, "does not start"), THRUM_ERR_DEVICE);
+    assert_int_equal(refused("device a;open_error -9985", NULL, "in use by another program; try 'default'"),
+                     THRUM_ERR_DEVICE);
+    assert_int_equal(refused("device a;open_error -9999", NULL, "cannot be opened"), THRUM_ERR_DEVICE);
+    assert_int_equal(refused("device a;open_error -9997", NULL, "cannot be opened"), THRUM_ERR_DEVICE);
+    assert_int_equal(refused("device a;start_error -9999", NULL, "cannot be opened"), THRUM_ERR_DEVICE);
+    assert_int_equal(refused("", NULL, "no sound input found"), THRUM_ERR_DEVICE);
+    assert_int_equal(refused("default -1", "usb", "no sound input found"), THRUM_ERR_DEVICE);
+    assert_int_equal(refused("device a;channels 0", NULL, "no sound input found"), THRUM_ERR_DEVICE);
+    assert_int_equal(refused("device Monitor of Speakers", NULL, "only monitors"), THRUM_ERR_DEVICE);
+    assert_int_equal(refused("device a", "webcam", "no sound input fits 'webcam'"), THRUM_ERR_DEVICE);
+}
+
+static void the_rate_is_what_the_stream_says(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *script;
+        double rate_hz;
+    } cases[] = {
+        {"device a;rate 48000;only_rate 44100", 44100.0},
+        {"device a;rate 48000;only_rate 96000", 96000.0},
+        {"device a;rate 44100;only_rate 8000", 8000.0},
+        {"device a;rate 48000;actual_rate 44100", 44100.0},
+        {"device a;rate 0", 48000.0},
+        {"device a;rate nan", 48000.0},
+        {"device a;rate 4294967295", 48000.0},
+        {"device a;rate 44099.7", 44099.7},
+        {"device a;rate 32000", 32000.0},
+        {"device a;rate 48000;actual_rate 1e12", 48000.0},
+        {"device a;rate 192000;only_rate 16000", 16000.0},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct log log = {0};
+        struct thrum_source *source = open_named(cases[i].script, NULL);
+        assert_close(thrum_source_info(source)->rate_hz, cases[i].rate_hz, 1e-9);
+        if (cases[i].rate_hz < 16000.0) {
+            assert_non_null(strstr(thrum_source_info(source)->note, "only 8000"));
+        }
+        if (!strstr(cases[i].script, "1e12")) { /* that one lies about its own speed */
+            listen_for(source, 5.0, &log);
+            assert_int_equal(log.losses + log.gone, 0);
+        }
+        end(source);
+    }
+}
+
+static void the_channel_count_is_what_the_hardware_takes(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *script;
+        int channels;
+    } cases[] = {{"device a;channels 1", 1},
+                 {"device a;channels 2;only_channels 1", 1},
+                 {"device a;channels 2;only_channels 2", 2},
+                 {"device a;channels 8;only_channels 8", 8},
+                 {"device a;channels 8;only_channels 5", 5},
+                 {"device a;channels 32;only_channels 32", 32}};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct thrum_source *source = open_named(cases[i].script, NULL);
+        assert_int_equal(thrum_source_info(source)->channels, cases[i].channels);
+        end(source);
+    }
+}
+
+static void assert_opens(const char *script, const char *name, const char *opened)
+{
+    struct thrum_source *source = open_named(script, name);
+    assert_string_equal(thrum_source_info(source)->name, opened);
+    end(source);
+}
+
+static void a_part_of_the_name_is_enough_in_any_case(void **state)
+{
+    (void)state;
+    const char *two = "device HDMI 0;device USB Audio Device;api 1;device Pr\xC3\xBC"
+                      "fspitze;default 0";
+    assert_opens(two, "usb", "JACK: USB Audio Device");
+    assert_opens(two, "AUDIO DEV", "JACK: USB Audio Device");
+    assert_opens(two, "jack", "JACK: USB Audio Device");
+    assert_opens(two,
+                 "r\xC3\xBC"
+                 "f",
+                 "ALSA: Pr\xC3\xBC"
+                 "fspitze");
+    assert_opens(two, "", "ALSA: HDMI 0");
+    assert_opens(two, "default", "ALSA: HDMI 0");
+    assert_opens("device pulse;device default;default 0", "default", "ALSA: default");
+    assert_opens("device default;device sysdefault", "default", "ALSA: default");
+    assert_opens("device 1234567890123456789012345678901", "90123456789012345",
+                 "ALSA: 1234567890123456789012345678901");
+}
+
+static void equal_names_are_listed_never_guessed(void **state)
+{
+    (void)state;
+    const char *twins = "device USB Audio;device Webcam;device USB Audio";
+    assert_int_equal(refused(twins, "usb audio", "'ALSA: USB Audio'; 'ALSA: USB Audio #2'"), THRUM_ERR_ARG);
+    assert_int_equal(refused(twins, "a", "several inputs fit"), THRUM_ERR_ARG);
+    assert_opens(twins, "ALSA: USB Audio", "ALSA: USB Audio");
+    assert_opens(twins, "usb audio #2", "ALSA: USB Audio #2");
+}
+
+static void wired_before_bluetooth_and_never_a_monitor_unasked(void **state)
+{
+    (void)state;
+    assert_opens("device Monitor of Speakers;device USB Audio;default 0", NULL, "ALSA: USB Audio");
+    assert_opens("device bluez_input.00_11;device USB Audio;default 0", NULL, "ALSA: USB Audio");
+    assert_opens("device Monitor of Speakers;device USB Audio;default 0", "monitor",
+                 "ALSA: Monitor of Speakers");
+    assert_opens("device a;channels 0;device Line In;api 1;default -1", NULL,
+                 "JACK: Line In"); /* no default at all */
+    struct thrum_source *source =
+        open_named("device Monitor of Speakers;device Headset Bluetooth;rate 16000", NULL);
+    assert_true(thrum_source_info(source)->bluetooth);
+    assert_non_null(strstr(thrum_source_info(source)->note, "Bluetooth"));
+    end(source);
+    source = open_named("device Monitor of Speakers", "monitor");
+    assert_true(thrum_source_info(source)->monitor);
+    assert_non_null(strstr(thrum_source_info(source)->note, "loudspeakers"));
+    end(source);
+}
+
+static void the_list_marks_what_each_input_is(void **state)
+{
+    (void)state;
+    struct thrum_input inputs[4];
+    struct thrum_message message;
+    int count = -1;
+    standin_begin(
+        "device HDMI;channels 0;device Monitor of X;device USB Audio;rate nan;device USB Audio;channels 1;"
+        "device bluez y;default 2");
+    assert_int_equal(thrum_inputs_list(inputs, 4, &count, &message), THRUM_OK);
+    assert_int_equal(count, 4);
+    assert_string_equal(inputs[0].name, "ALSA: Monitor of X");
+    assert_true(inputs[0].monitor);
+    assert_true(inputs[1].is_default);
+    assert_close(inputs[1].rate_hz, 0.0, 0.0);
+    assert_string_equal(inputs[2].name, "ALSA: USB Audio #2");
+    assert_int_equal(inputs[2].channels, 1);
+    assert_true(inputs[3].bluetooth);
+    assert_int_equal(thrum_inputs_list(NULL, 0, &count, &message), THRUM_OK);
+    assert_int_equal(count, 4);
+    standin_end();
+    standin_begin("");
+    assert_int_equal(thrum_inputs_list(inputs, 4, &count, &message), THRUM_OK);
+    assert_int_equal(count, 0);
+    standin_end();
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_frame_arrives_once_and_in_order),
+        cmocka_unit_test(a_card_clock_off_by_0_2_percent_is_no_loss),
+        cmocka_unit_test(a_flag_on_every_block_is_not_a_loss),
+        cmocka_unit_test(a_hole_is_told_at_its_frame),
+        cmocka_unit_test(a_hole_without_a_flag_is_told_within_two_seconds),
+        cmocka_unit_test(a_full_ring_is_a_loss_of_known_length),
+        cmocka_unit_test(a_stream_that_needs_a_kick_gets_one),
+        cmocka_unit_test(a_silent_death_is_told_within_a_second),
+        cmocka_unit_test(it_is_found_again_by_name_in_a_new_list),
+        cmocka_unit_test(while_it_is_not_in_the_list_nothing_else_is_taken),
+        cmocka_unit_test(another_rate_on_return_ends_the_source_with_words),
+        cmocka_unit_test(a_hanging_stop_delays_nothing_beyond_its_limit),
+        cmocka_unit_test(a_dead_card_whose_abort_hangs_is_still_told_within_a_second),
+        cmocka_unit_test(starting_that_hangs_is_an_error_not_a_hang),
+        cmocka_unit_test(errors_in_opening_have_words_and_leave_nothing_open),
+        cmocka_unit_test(the_rate_is_what_the_stream_says),
+        cmocka_unit_test(the_channel_count_is_what_the_hardware_takes),
+        cmocka_unit_test(a_part_of_the_name_is_enough_in_any_case),
+        cmocka_unit_test(equal_names_are_listed_never_guessed),
+        cmocka_unit_test(wired_before_bluetooth_and_never_a_monitor_unasked),
+        cmocka_unit_test(the_list_marks_what_each_input_is),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,47 @@
+/* A stand-in for PortAudio: a test that calls anything here is linked with it in place of the real library.
+ *
+ * Driven by a script, one line per fact or fault. Time is virtual: nothing waits, a blocked call is known at once.
+ *
+ *   device NAME            begins a device; the lines api, channels, rate, only_channels, only_rate, actual_rate,
+ *                          open_error, start_error that follow belong to it
+ *   default N              number of the default input; without it 0, or -1 when there are no devices
+ *   relist                 the devices that follow are the list from the next start of PortAudio on
+ *   init_error E | init_blocks | open_blocks | start_blocks | stop_blocks | abort_blocks | close_blocks
+ *   block N                frames come N at a time (default 480)
+ *   zeros                  all samples are 0; else each tells its frame: see standin_sample()
+ *   ppm X                  the card's clock is off
+ *   flag_every             every block is flagged as overflowed, nothing is missing
+ *   skip F N               at frame F N frames are lost, with the flag; skip_silent F N: without it
+ *   quiet_after F          no more frames after F, no error (first stream only)
+ *   error_after F E        reading gives error E from frame F on (first stream only)
+ *   plug_stall F           no more frames after F until the stream is stopped and started
+ *   return_after S         after the first stream the device cannot be opened again before S seconds
+ *   stall F S              after frame F nothing for S seconds, then all of it at once
+ */
+#ifndef THRUM_TEST_PORTAUDIO_STANDIN_H
+#define THRUM_TEST_PORTAUDIO_STANDIN_H
+
+#include <stdint.h>
+
+#include "sound/host.h"
+
+/* Forgets everything and reads a script; a line it does not know fails the test. */
+void standin_begin(const char *script);
+
+/* Lets every blocked call return and waits for its thread. Fails the test when a stream or PortAudio itself was left
+ * open, unless a call had blocked. */
+void standin_end(void);
+
+/* The virtual clock, and threads only for calls that may block. */
+struct sound_host standin_host(void);
+double standin_now_s(void);
+
+/* What frame `frame` of the card sounds like on the first channel: n / 2^23, no two of a minute alike. */
+float standin_sample(uint64_t frame);
+
+/* How often PortAudio was started, and Pa_StopStream (which blocks in the field) was called. */
+int standin_starts(void);
+int standin_stop_calls(void);
+int standin_open_streams(void);
+
+#endif
