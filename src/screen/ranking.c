@@ -40,7 +40,7 @@ static int ranked(const struct thrum_pick *pick)
 
 static void set_scale(struct table *table, const struct thrum_pick *pick)
 {
-    double low = INFINITY, high = -INFINITY;
+    double low = HUGE_VAL, high = -HUGE_VAL;
     for (int i = 0; i < ranked(pick); i++) {
         const struct thrum_wire_rank *rank = &pick->rank[i];
         if (!listed(rank) || !rank->heard || !words_has_level(rank->low_db) ||

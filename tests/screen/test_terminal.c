@@ -106,6 +106,7 @@ static void run_job(const char *const *environment, bool keys_elsewhere, const c
         dup2(open("/dev/null", O_RDONLY), STDIN_FILENO);
     signal(SIGTTOU, SIG_DFL);
     signal(SIGHUP, SIG_DFL);
+    alarm(120); /* a failed test leaves nothing behind for long */
     execl(self, self, "demo", scene, (char *)NULL);
     _exit(127);
 }
@@ -117,6 +118,7 @@ static void run_shell(int report, int command, const char *const *environment, b
     struct termios before, now;
     signal(SIGTTOU, SIG_IGN);
     signal(SIGHUP, SIG_IGN);
+    alarm(120);
     tcgetattr(STDIN_FILENO, &before);
     pid_t job = fork();
     if (job == 0) {

@@ -130,30 +130,30 @@ static void nonsense(struct thrum_snapshot *snapshot, struct thrum_screen_facts 
 {
     picked(snapshot);
     struct thrum_now *now = &snapshot->now;
-    now->bar_dbfs[0] = now->steady_dbfs[0] = now->best_dbfs[0] = NAN;
-    now->hum_dbfs = now->mains_hz = now->hum_removed_db = INFINITY;
+    now->bar_dbfs[0] = now->steady_dbfs[0] = now->best_dbfs[0] = (double)NAN;
+    now->hum_dbfs = now->mains_hz = now->hum_removed_db = (double)INFINITY;
     now->faults = UINT32_MAX;
-    snapshot->rate_hz = NAN;
+    snapshot->rate_hz = (double)NAN;
     snapshot->touch.first = UINT64_MAX;
-    snapshot->so_far.strength[0].low_db = -INFINITY;
-    snapshot->so_far.strength[0].dbfs = snapshot->so_far.strength[0].high_db = NAN;
+    snapshot->so_far.strength[0].low_db = -(double)INFINITY;
+    snapshot->so_far.strength[0].dbfs = snapshot->so_far.strength[0].high_db = (double)NAN;
     struct thrum_pick *pick = &snapshot->pick[0];
     pick->wire = pick->next_touch = 10000;
     pick->n_contenders = pick->n_ranked = 10000;
-    pick->chance = pick->lead_db = NAN;
+    pick->chance = pick->lead_db = (double)NAN;
     for (int i = 0; i < THRUM_MAX_WIRES; i++) {
         pick->rank[i] = (struct thrum_wire_rank){.wire = i * 1000 - 7,
                                                  .touches = 1 << 30,
                                                  .heard = i % 2,
-                                                 .dbfs = NAN,
+                                                 .dbfs = (double)NAN,
                                                  .low_db = -1e300,
                                                  .high_db = 1e300};
-        pick->rank[i].chance = NAN;
+        pick->rank[i].chance = (double)NAN;
         pick->contenders[i] = -i;
     }
     memset(snapshot->wire[0], 'W', sizeof snapshot->wire[0] - 1);
     snprintf(snapshot->current, sizeof snapshot->current, "\x1b[31m\xff\xfe\n");
-    facts->recorded_s = facts->length_s = NAN;
+    facts->recorded_s = facts->length_s = (double)NAN;
     facts->lost_frames = UINT64_MAX;
 }
 
