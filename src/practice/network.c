@@ -1,6 +1,5 @@
 #include "practice/network.h"
 
-#include <math.h> /* only fabs */
 #include <stddef.h>
 
 /* The equations A x = b of the free nodes, real and imaginary parts apart, b as column m. */
@@ -60,31 +59,6 @@ static void set_up(const struct network *net, double hz, struct system *s)
     }
 }
 
-static void swap_rows(struct system *s, int a, int b)
-{
-    for (int k = 0; k <= s->m; k++) {
-        double re = s->re[at(s, a, k)], im = s->im[at(s, a, k)];
-        s->re[at(s, a, k)] = s->re[at(s, b, k)];
-        s->im[at(s, a, k)] = s->im[at(s, b, k)];
-        s->re[at(s, b, k)] = re;
-        s->im[at(s, b, k)] = im;
-    }
-}
-
-static int pivot_row(const struct system *s, int column)
-{
-    int best = column;
-    double most = 0.0;
-    for (int r = column; r < s->m; r++) {
-        double size = fabs(s->re[at(s, r, column)]) + fabs(s->im[at(s, r, column)]);
-        if (size > most) {
-            most = size;
-            best = r;
-        }
-    }
-    return best;
-}
-
 static struct phasor over(struct phasor a, struct phasor b)
 {
     double size = b.re * b.re + b.im * b.im;
@@ -96,12 +70,11 @@ static struct phasor entry(const struct system *s, int row, int column)
     return (struct phasor){s->re[at(s, row, column)], s->im[at(s, row, column)]};
 }
 
+/* Needs no exchange of rows: conductances and capacitances each make a positive definite matrix, and in the
+   elimination of their complex sum nothing grows by more than 3 (Higham, from memory). */
 static void eliminate(struct system *s)
 {
     for (int p = 0; p < s->m; p++) {
-        int best = pivot_row(s, p);
-        if (best != p)
-            swap_rows(s, p, best);
         for (int r = p + 1; r < s->m; r++) {
             struct phasor f = over(entry(s, r, p), entry(s, p, p));
             const double *pre = &s->re[at(s, p, 0)], *pim = &s->im[at(s, p, 0)];

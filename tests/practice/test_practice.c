@@ -97,6 +97,27 @@ static void placing_takes_effect_at_the_next_frame(void **state)
     thrum_practice_destroy(stays);
 }
 
+static void contact_ticks_and_the_tick_dies_away(void **state)
+{
+    (void)state;
+    struct thrum_practice_config config = clean(26);
+    config.noise_dbfs = -40.0;
+    config.no_sender = true;
+    double sd = 0.01 / sqrt(2.0); /* computed: -40 dBFS */
+    struct thrum_practice *touched = made(&config), *left = made(&config);
+    for (int i = 0; i < 20; i++) {
+        thrum_practice_place(touched, i);
+        float *a = heard(touched, 4800), *b = heard(left, 4800);
+        double first = fabs((double)a[0] - (double)b[0]), later = fabs((double)a[480] - (double)b[480]);
+        assert_between(first, 1e-6, 6.0 * sd);
+        assert_true(later < 1e-4 * first + 1e-8); /* 10 ms of e^(-t/1 ms): 4.5e-5, and rounding to float */
+        free(a);
+        free(b);
+    }
+    thrum_practice_destroy(touched);
+    thrum_practice_destroy(left);
+}
+
 static void the_probe_moves_within_30_ms(void **state)
 {
     (void)state;
@@ -182,6 +203,7 @@ static void a_tag_says_nothing_of_the_place_in_the_pack(void **state)
 {
     (void)state;
     int driven_count[24] = {0}, next_door = 0;
+    double lead = 0.0; /* of the first tag over the last */
     enum { SEEDS = 960 };
     for (uint64_t seed = 0; seed < SEEDS; seed++) {
         struct thrum_practice_config config = thrum_practice_config_default(seed);
@@ -194,11 +216,14 @@ static void a_tag_says_nothing_of_the_place_in_the_pack(void **state)
                                                    thrum_practice_strength(practice, best)))
                 best = wire;
         driven_count[driven]++;
+        lead += thrum_practice_strength(practice, 0) - thrum_practice_strength(practice, 23);
         next_door += abs(best - driven) == 1;
         thrum_practice_destroy(practice);
     }
     for (int wire = 0; wire < 24; wire++)
-        assert_close(driven_count[wire], 40, 4.0 * 6.2);    /* sqrt(960 * 1/24 * 23/24) */
+        assert_close(driven_count[wire], 40, 4.0 * 6.2); /* sqrt(960 * 1/24 * 23/24) */
+    assert_close(lead / SEEDS, 0.0,
+                 0.2); /* the centre of the pack leads its last place by 1 dB; four standard errors */
     assert_close(next_door, SEEDS * 2.0 / 24.0, 4.0 * 8.6); /* 46 of 24 * 23 ordered pairs lie side by side */
 }
 
@@ -369,6 +394,7 @@ int main(void)
         cmocka_unit_test(samples_are_the_same_whatever_the_blocks),
         cmocka_unit_test(samples_are_the_same_on_every_machine),
         cmocka_unit_test(placing_takes_effect_at_the_next_frame),
+        cmocka_unit_test(contact_ticks_and_the_tick_dies_away),
         cmocka_unit_test(the_probe_moves_within_30_ms),
         cmocka_unit_test(endings_teach_their_lesson),
         cmocka_unit_test(loaded_neighbours_rise_by_20_dB_per_decade),

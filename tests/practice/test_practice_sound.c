@@ -117,9 +117,11 @@ static void hum_is_as_strong_as_asked_for(void **state)
         double db = next_level_db(practice, 48000); /* whole periods of 50 Hz */
         assert_close(db, -25.0, wire == thrum_practice_driven(practice) ? 0.01 : 1.01);
     }
-    thrum_practice_place(practice, THRUM_PROBE_IN_AIR);
-    pass_over(practice, 1440);
-    assert_true(next_level_db(practice, 48000) < -25.0 - 12.0);
+    for (int i = 0; i < 20; i++) {
+        thrum_practice_place(practice, THRUM_PROBE_IN_AIR);
+        pass_over(practice, 1440);
+        assert_between(next_level_db(practice, 48000), -25.0 - 18.01, -25.0 - 13.99);
+    }
     thrum_practice_destroy(practice);
 }
 
