@@ -1,7 +1,77 @@
+/* thrum: picks the command, keeps the promises that all commands share. */
+#include <locale.h>
 #include <stdio.h>
+#include <string.h>
 
-int main(void)
+#include "commands/command.h"
+#include "commands/options.h"
+#include "commands/say.h"
+#include "commands/stop.h"
+
+static const struct command *const commands[] = {&command_inputs, &command_learn, &command_round,
+                                                 &command_rank, &command_practice};
+#define COMMANDS (sizeof commands / sizeof *commands)
+
+static void print_help(FILE *stream)
 {
-    puts("thrum " THRUM_VERSION);
-    return 0;
+    fputs("thrum: names the wire, out of a bundle, that a tone sender drives.\n"
+          "\n"
+          "Usage: thrum COMMAND [OPTION...] [FILE...]\n\n",
+          stream);
+    for (size_t i = 0; i < COMMANDS; i++)
+        fprintf(stream, "  %-10s %s\n", commands[i]->name, commands[i]->summary);
+    fputs("\n"
+          "thrum COMMAND --help says more about each; 'man thrum' has the rest.\n"
+          "thrum --version says which version this is.\n"
+          "\n"
+          "Without a sound input try:   thrum round --from practice:7\n"
+          "\n"
+          "Before wires are lifted: controller off and unplugged, and a rated meter says\n"
+          "there is no voltage. More of this: thrum round --help\n",
+          stream);
+}
+
+static int unknown_command(const char *name)
+{
+    const char *names[COMMANDS + 1];
+    for (size_t i = 0; i < COMMANDS; i++)
+        names[i] = commands[i]->name;
+    names[COMMANDS] = NULL;
+    const char *near = nearest_name(name, names);
+    if (near)
+        return say_usage("there is no command '%s'; did you mean '%s'?", name, near);
+    return say_usage("there is no command '%s'", name);
+}
+
+static int run(int argc, char **argv)
+{
+    if (argc < 2) {
+        print_help(stderr);
+        return CODE_USAGE;
+    }
+    if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0 || strcmp(argv[1], "help") == 0) {
+        print_help(stdout);
+        return CODE_DONE;
+    }
+    if (strcmp(argv[1], "--version") == 0) {
+        puts("thrum " THRUM_VERSION);
+        return CODE_DONE;
+    }
+    for (size_t i = 0; i < COMMANDS; i++) {
+        if (strcmp(argv[1], commands[i]->name) == 0) {
+            say_command(commands[i]->name);
+            return commands[i]->run(commands[i], argc - 2, argv + 2);
+        }
+    }
+    if (argv[1][0] == '-')
+        return say_usage("there is no option '%s' before a command", argv[1]);
+    return unknown_command(argv[1]);
+}
+
+int main(int argc, char **argv)
+{
+    /* Only which characters there are: numbers keep their decimal point in every country. */
+    setlocale(LC_CTYPE, "");
+    stop_prepare();
+    return output_finish(run(argc, argv));
 }

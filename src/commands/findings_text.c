@@ -1,0 +1,199 @@
+/* The ranking for a person, in at most 80 columns. */
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "commands/findings.h"
+
+/* The bars reach from the strongest wire down to this much less. */
+#define BAR_SPAN_DB 30.0
+#define BAR_CELLS   24
+
+void chance_text(double chance, char *text, size_t size)
+{
+    double percent = 100.0 * chance;
+    if (percent > 99.99)
+        snprintf(text, size, "> 99.99 %%");
+    else if (percent >= 99.0)
+        snprintf(text, size, "%.2f %%", floor(percent * 100.0) / 100.0);
+    else if (percent < 0.1)
+        snprintf(text, size, "< 0.1 %%");
+    else
+        snprintf(text, size, "%.1f %%", percent);
+}
+
+void voice_sentence(const struct thrum_voice *voice, char *text, size_t size)
+{
+    size_t used = 0;
+    text[0] = 0;
+    if (voice->n_steps == 0) {
+        snprintf(text, size, "unknown");
+        return;
+    }
+    if (voice->steady) {
+        snprintf(text, size, "%.1f Hz without a pause", voice->tones_hz[0]);
+        return;
+    }
+    if (voice->n_tones == 1) {
+        snprintf(text, size, "%.1f Hz", voice->tones_hz[0]);
+        used = strlen(text);
+    }
+    for (int i = 0; i < voice->n_steps && used < size; i++) {
+        const struct thrum_voice_step *step = &voice->step[i];
+        const char *comma = used > 0 ? ", " : "";
+        if (step->tone == THRUM_SILENCE)
+            snprintf(text + used, size - used, "%s%.3f s off", comma, step->s);
+        else if (voice->n_tones == 1)
+            snprintf(text + used, size - used, "%s%.3f s on", comma, step->s);
+        else
+            snprintf(text + used, size - used, "%s%.1f Hz %.3f s", comma, voice->tones_hz[step->tone],
+                     step->s);
+        used += strlen(text + used);
+    }
+}
+
+static const char *tag(const struct thrum_snapshot *snapshot, int wire)
+{
+    return wire >= 0 && wire < snapshot->n_wires ? snapshot->wire[wire] : "?";
+}
+
+/* "w07 and w04", "w07, w04 and 3 more". */
+static void list_contenders(const struct thrum_snapshot *snapshot, const struct thrum_pick *pick, char *text,
+                            size_t size)
+{
+    int shown = pick->n_contenders <= 4 ? pick->n_contenders : 3;
+    size_t used = 0;
+    text[0] = 0;
+    for (int i = 0; i < shown && used < size; i++) {
+        const char *join = i == 0 ? "" : i + 1 == pick->n_contenders ? " and " : ", ";
+        snprintf(text + used, size - used, "%s%s", join, tag(snapshot, pick->contenders[i]));
+        used += strlen(text + used);
+    }
+    if (shown < pick->n_contenders && used < size)
+        snprintf(text + used, size - used, " and %d more", pick->n_contenders - shown);
+}
+
+void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *text, size_t size)
+{
+    const struct thrum_pick *pick = &snapshot->pick[sender];
+    char chance[32], contenders[200];
+    chance_text(pick->chance, chance, sizeof chance);
+    switch (pick->outcome) {
+    case THRUM_PICKED:
+        if (pick->lead_db > 0.0)
+            snprintf(text, size, "PICKED: wire %s, chance %s, %.1f dB ahead of the next.",
+                     tag(snapshot, pick->wire), chance, pick->lead_db);
+        else
+            snprintf(text, size, "PICKED: wire %s, chance %s, the only one with the tone.",
+                     tag(snapshot, pick->wire), chance);
+        return;
+    case THRUM_TOO_CLOSE:
+        list_contenders(snapshot, pick, contenders, sizeof contenders);
+        snprintf(text, size, "TOO CLOSE to name one wire: it is among %s.", contenders);
+        return;
+    case THRUM_NO_TONE:
+        snprintf(text, size, "NO TONE on any of the wires.");
+        return;
+    case THRUM_EVERYWHERE:
+        snprintf(text, size, "EVERYWHERE: the tone is on nearly all wires alike.");
+        return;
+    }
+    text[0] = 0;
+}
+
+void verdict_next(const struct thrum_snapshot *snapshot, int sender, char *text, size_t size)
+{
+    const struct thrum_pick *pick = &snapshot->pick[sender];
+    text[0] = 0;
+    if (pick->outcome == THRUM_PICKED)
+        snprintf(text, size, "Write it down, then measure the circuit before you connect it.");
+    else if (pick->next_touch >= 0)
+        snprintf(text, size, "Touch wire %s next.", tag(snapshot, pick->next_touch));
+}
+
+static void print_bar(FILE *stream, double dbfs, double best_dbfs)
+{
+    double share = 1.0 - (best_dbfs - dbfs) / BAR_SPAN_DB;
+    int cells = (int)lround(BAR_CELLS * (share > 0.0 ? share < 1.0 ? share : 1.0 : 0.0));
+    for (int i = 0; i < cells; i++)
+        fputc('#', stream);
+}
+
+static double best_of(const struct thrum_pick *pick)
+{
+    double best = THRUM_FLOOR_DBFS;
+    for (int i = 0; i < pick->n_ranked; i++)
+        if (pick->rank[i].heard && pick->rank[i].dbfs > best)
+            best = pick->rank[i].dbfs;
+    return best;
+}
+
+/* How many columns a UTF-8 text takes, near enough for tags. */
+static int columns(const char *text)
+{
+    int n = 0;
+    for (; *text; text++)
+        n += ((unsigned char)*text & 0xC0) != 0x80;
+    return n;
+}
+
+static void print_row(FILE *stream, const struct thrum_snapshot *snapshot, const struct thrum_wire_rank *rank,
+                      int tag_width, double best_dbfs)
+{
+    const char *name = tag(snapshot, rank->wire);
+    char chance[32];
+    chance_text(rank->chance, chance, sizeof chance);
+    fprintf(stream, "  %s%*s", name, tag_width - columns(name), "");
+    if (rank->heard)
+        fprintf(stream, "  %7.1f  %7.1f to %6.1f", rank->dbfs, rank->low_db, rank->high_db);
+    else if (rank->touches > 0)
+        fprintf(stream, "  %7s  %7s    %6s", "no tone", "", "");
+    else
+        fprintf(stream, "  %-28s", "not touched");
+    fprintf(stream, "  %7d  %9s  ", rank->touches, chance);
+    if (rank->heard)
+        print_bar(stream, rank->dbfs, best_dbfs);
+    fputc('\n', stream);
+}
+
+static void print_sender(FILE *stream, const struct findings *findings, int sender)
+{
+    const struct thrum_snapshot *snapshot = &findings->snapshot;
+    const struct thrum_pick *pick = &snapshot->pick[sender];
+    int tag_width = 4;
+    char text[400];
+    for (int i = 0; i < snapshot->n_wires; i++)
+        if (columns(snapshot->wire[i]) > tag_width)
+            tag_width = columns(snapshot->wire[i]);
+    voice_sentence(&snapshot->sender[sender], text, sizeof text);
+    fprintf(stream, "Sender %s: %s\n\n", snapshot->sender[sender].name, text);
+    if (pick->n_ranked > 0)
+        fprintf(stream, "  %-*s  %7s  %17s  %7s  %9s\n", tag_width, "wire", "dBFS", "95 % interval",
+                "touches", "chance");
+    double best_dbfs = best_of(pick);
+    for (int i = 0; i < pick->n_ranked; i++)
+        print_row(stream, snapshot, &pick->rank[i], tag_width, best_dbfs);
+    verdict_sentence(snapshot, sender, text, sizeof text);
+    fprintf(stream, "\n%s\n", text);
+    verdict_next(snapshot, sender, text, sizeof text);
+    if (text[0])
+        fprintf(stream, "%s\n", text);
+    for (int i = 0; i < THRUM_PICK_NOTES; i++) {
+        uint32_t note = 1u << i;
+        if (pick->notes & note && note != THRUM_NOTE_TOUCH_AGAIN)
+            fprintf(stream, "%s\n", thrum_pick_note_text((enum thrum_pick_note)note));
+    }
+}
+
+void findings_print(const struct findings *findings, FILE *stream)
+{
+    for (int s = 0; s < findings->snapshot.n_senders; s++) {
+        if (s > 0)
+            fputc('\n', stream);
+        print_sender(stream, findings, s);
+    }
+    if (findings->n_warnings > 0)
+        fputc('\n', stream);
+    for (int i = 0; i < findings->n_warnings; i++)
+        fprintf(stream, "Note (%s): %s\n", findings->warning[i].code, findings->warning[i].text);
+}

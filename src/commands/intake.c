@@ -1,0 +1,227 @@
+#include "commands/intake.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "commands/command.h"
+#include "sound/message.h"
+#include "thrum/practice.h"
+
+/* Room for what is remembered: two minutes of one channel at 48 kHz. */
+#define MEMORY_BYTES ((size_t)24 << 20)
+
+struct intake {
+    struct thrum_source *source;
+    struct practice_probe *practice; /* the source's, or NULL */
+    struct thrum_source_info info;
+    const char *path; /* of a file that can be opened again, or NULL */
+    float *samples;   /* [INTAKE_FRAMES * channels] */
+    bool remembering;
+    float *memory;   /* [room * channels]; NULL until it is needed */
+    size_t room;     /* frames */
+    size_t kept;     /* frames in memory */
+    size_t replayed; /* of those, read again; = kept when the memory is used up */
+};
+
+int code_of_source(enum thrum_status status)
+{
+    switch (status) {
+    case THRUM_OK:
+        return CODE_DONE;
+    case THRUM_ERR_DEVICE:
+    case THRUM_ERR_UNSUPPORTED:
+        return CODE_DEVICE;
+    case THRUM_ERR_ARG:
+        return CODE_USAGE;
+    case THRUM_ERR_FULL:
+        return CODE_OUTPUT;
+    default:
+        return CODE_FILE;
+    }
+}
+
+static enum thrum_status open_practice(struct intake *intake, const struct intake_config *config,
+                                       const char *seed, struct thrum_message *message)
+{
+    char *end = NULL;
+    unsigned long long number = strtoull(seed, &end, 10);
+    if (!*seed || strspn(seed, "0123456789") != strlen(seed) || *end) {
+        message_set(
+            message,
+            "'practice:%s' is no practice bundle: a whole number belongs after the colon, such as practice:7",
+            seed);
+        return THRUM_ERR_ARG;
+    }
+    struct thrum_practice_config practice = thrum_practice_config_default(number);
+    if (config->n_wires > 0)
+        practice.n_wires = config->n_wires < 2 ? 2 : config->n_wires;
+    enum thrum_status status =
+        practice_probe_open(&practice, config->hand, config->paced, &intake->source, &intake->practice);
+    if (status != THRUM_OK)
+        message_set(message, "the practice bundle cannot be made: %s", thrum_status_text(status));
+    return status;
+}
+
+static enum thrum_status open_path(struct intake *intake, const char *path, struct thrum_message *message)
+{
+    struct stat about;
+    if (stat(path, &about) == 0 && S_ISREG(about.st_mode))
+        intake->path = path;
+    return thrum_source_open_file(path, &intake->source, message);
+}
+
+static enum thrum_status open_from(struct intake *intake, const struct intake_config *config,
+                                   struct thrum_message *message)
+{
+    const char *from = config->from;
+    if (config->path)
+        return open_path(intake, config->path, message);
+    if (strcmp(from, "-") == 0)
+        return thrum_source_open_stdin(&intake->source, message);
+    if (strncmp(from, "file:", 5) == 0)
+        return open_path(intake, from + 5, message);
+    if (strncmp(from, "device:", 7) == 0)
+        return thrum_source_open_device(from + 7, &intake->source, message);
+    if (strcmp(from, "device") == 0)
+        return thrum_source_open_device(NULL, &intake->source, message);
+    if (strncmp(from, "practice:", 9) == 0)
+        return open_practice(intake, config, from + 9, message);
+    message_set(message, "'%.200s' is no source of sound: use device:NAME, file:PATH, practice:SEED or -",
+                from);
+    return THRUM_ERR_ARG;
+}
+
+/* What can be listened to is narrower than what can be read. */
+static enum thrum_status check_rate(const struct intake *intake, struct thrum_message *message)
+{
+    double rate_hz = intake->info.rate_hz;
+    if (rate_hz >= THRUM_RATE_MIN_HZ && rate_hz <= THRUM_RATE_MAX_HZ)
+        return THRUM_OK;
+    message_set(message,
+                "%.0f samples a second cannot be measured (8000 to 192000 can); convert it: "
+                "ffmpeg -i IN -ar 48000 OUT.wav",
+                rate_hz);
+    return intake->info.live ? THRUM_ERR_DEVICE : THRUM_ERR_FORMAT;
+}
+
+int intake_open(const struct intake_config *config, struct intake **intake, struct thrum_message *message)
+{
+    *intake = NULL;
+    message->text[0] = 0;
+    struct intake *made = calloc(1, sizeof *made);
+    enum thrum_status status = made ? open_from(made, config, message) : THRUM_ERR_MEM;
+    if (status != THRUM_OK)
+        goto fail;
+    made->info = *thrum_source_info(made->source);
+    status = check_rate(made, message);
+    if (status != THRUM_OK)
+        goto fail;
+    made->samples = malloc(sizeof *made->samples * INTAKE_FRAMES * (size_t)made->info.channels);
+    if (!made->samples) {
+        status = THRUM_ERR_MEM;
+        goto fail;
+    }
+    *intake = made;
+    return CODE_DONE;
+fail:
+    if (!message->text[0])
+        message_set(message, "%s", thrum_status_text(status));
+    intake_close(made);
+    return code_of_source(status);
+}
+
+void intake_close(struct intake *intake)
+{
+    if (!intake)
+        return;
+    thrum_source_close(intake->source);
+    free(intake->samples);
+    free(intake->memory);
+    free(intake);
+}
+
+const struct thrum_source_info *intake_info(const struct intake *intake)
+{
+    return &intake->info;
+}
+
+struct practice_probe *intake_practice(struct intake *intake)
+{
+    return intake->practice;
+}
+
+const struct thrum_source *intake_source(const struct intake *intake)
+{
+    return intake->source;
+}
+
+static void keep(struct intake *intake, size_t frames)
+{
+    size_t channels = (size_t)intake->info.channels;
+    if (intake_full(intake)) {
+        if (!intake->info.live)
+            return;
+        intake->kept = 0;
+    }
+    size_t room = intake->room - intake->kept;
+    frames = frames < room ? frames : room;
+    memcpy(intake->memory + intake->kept * channels, intake->samples, sizeof(float) * frames * channels);
+    intake->kept += frames;
+}
+
+static const float *replay(struct intake *intake, size_t max_frames, struct thrum_source_block *block)
+{
+    const float *samples = intake->memory + intake->replayed * (size_t)intake->info.channels;
+    size_t left = intake->kept - intake->replayed;
+    *block = (struct thrum_source_block){.event = THRUM_SOURCE_DATA,
+                                         .frames = left < max_frames ? left : max_frames};
+    intake->replayed += block->frames;
+    return samples;
+}
+
+const float *intake_read(struct intake *intake, size_t max_frames, struct thrum_source_block *block)
+{
+    if (max_frames > INTAKE_FRAMES)
+        max_frames = INTAKE_FRAMES;
+    if (!intake->remembering && intake->replayed < intake->kept)
+        return replay(intake, max_frames, block);
+    if (!intake->remembering) {
+        free(intake->memory);
+        intake->memory = NULL;
+    }
+    if (intake->remembering && !intake->path && !intake->info.live) {
+        size_t room = intake->room - intake->kept;
+        max_frames = room > 0 && room < max_frames ? room : max_frames;
+    }
+    thrum_source_read(intake->source, intake->samples, max_frames, block);
+    if (intake->remembering && !intake->path)
+        keep(intake, block->frames);
+    return intake->samples;
+}
+
+void intake_remember(struct intake *intake)
+{
+    intake->remembering = true;
+    if (intake->path)
+        return;
+    size_t frame = sizeof(float) * (size_t)intake->info.channels;
+    intake->memory = malloc(MEMORY_BYTES);
+    intake->room = intake->memory ? MEMORY_BYTES / frame : 0;
+}
+
+bool intake_full(const struct intake *intake)
+{
+    return intake->remembering && !intake->path && intake->kept >= intake->room;
+}
+
+enum thrum_status intake_again(struct intake *intake, struct thrum_message *message)
+{
+    intake->remembering = false;
+    intake->replayed = 0;
+    if (!intake->path)
+        return THRUM_OK;
+    thrum_source_close(intake->source);
+    return thrum_source_open_file(intake->path, &intake->source, message);
+}

@@ -1,0 +1,45 @@
+/* The sound a command works on, from any source, with a memory: what was read to learn a voice is heard again. */
+#ifndef THRUM_INTAKE_H
+#define THRUM_INTAKE_H
+
+#include <stdbool.h>
+
+#include "commands/practice_probe.h"
+#include "sound/source.h"
+
+struct intake;
+
+struct intake_config {
+    const char *from;        /* device:NAME, file:PATH, practice:SEED, -; kept as long as the intake */
+    const char *path;        /* a file, in place of from; or NULL */
+    enum practice_hand hand; /* for a practice bundle... */
+    bool paced;              /* ...in the time it would take in life */
+    int n_wires;             /* of a practice bundle; 0: as many as it has by default */
+};
+
+/* Frames of one read, at most. */
+#define INTAKE_FRAMES 65536
+
+/* Opens it. *intake is NULL unless CODE_DONE is returned; else message says what to do. */
+int intake_open(const struct intake_config *config, struct intake **intake, struct thrum_message *message);
+void intake_close(struct intake *intake);
+
+const struct thrum_source_info *intake_info(const struct intake *intake);
+
+/* NULL unless it is a practice bundle. */
+struct practice_probe *intake_practice(struct intake *intake);
+const struct thrum_source *intake_source(const struct intake *intake);
+
+/* As thrum_source_read(), at most max_frames; samples hold until the next call. */
+const float *intake_read(struct intake *intake, size_t max_frames, struct thrum_source_block *block);
+
+/* From now on what is read is remembered, as far as there is room; before the first read only. */
+void intake_remember(struct intake *intake);
+
+/* True when there is no more room. A device then forgets the oldest; of anything else stop reading and go back. */
+bool intake_full(const struct intake *intake);
+
+/* What was remembered is read again first, then what follows; nothing is remembered any more. */
+enum thrum_status intake_again(struct intake *intake, struct thrum_message *message);
+
+#endif

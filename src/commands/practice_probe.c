@@ -1,0 +1,131 @@
+#include "commands/practice_probe.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+struct practice_probe {
+    struct thrum_practice *practice;
+    struct thrum_practice_config config;
+    enum practice_hand hand;
+    bool paced;
+    struct timespec start;
+    uint64_t played;
+    int stop;           /* of the walk */
+    uint64_t stop_left; /* frames of it */
+    int placed;
+};
+
+/* Waits until the frames played so far would have sounded. */
+static void keep_pace(const struct practice_probe *probe)
+{
+    double due_s = (double)probe->played / probe->config.rate_hz;
+    struct timespec due = probe->start;
+    time_t whole = (time_t)due_s;
+    due.tv_sec += whole;
+    due.tv_nsec += (long)((due_s - (double)whole) * 1e9);
+    if (due.tv_nsec >= 1000000000L) {
+        due.tv_nsec -= 1000000000L;
+        due.tv_sec++;
+    }
+    while (clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &due, NULL) == EINTR)
+        ;
+}
+
+/* The walk's next stop that has frames left; false at its end. */
+static bool walk_on(struct practice_probe *probe)
+{
+    while (probe->stop_left == 0) {
+        if (probe->stop >= thrum_practice_walk_stops(probe->practice))
+            return false;
+        struct thrum_practice_stop stop = thrum_practice_walk_stop(probe->practice, probe->stop++);
+        thrum_practice_place(probe->practice, stop.wire);
+        probe->stop_left = stop.frames;
+    }
+    return true;
+}
+
+static size_t probe_read(void *context, float *samples, size_t max_frames)
+{
+    struct practice_probe *probe = context;
+    size_t n = max_frames;
+    if (probe->paced) {
+        size_t block = (size_t)(probe->config.rate_hz / 50.0);
+        n = n < block ? n : block;
+    }
+    if (probe->hand == PRACTICE_WALKS) {
+        if (!walk_on(probe))
+            return 0;
+        n = n < probe->stop_left ? n : (size_t)probe->stop_left;
+        probe->stop_left -= n;
+    }
+    thrum_practice_read(probe->practice, samples, n);
+    probe->played += n;
+    if (probe->paced)
+        keep_pace(probe);
+    return n;
+}
+
+static void probe_close(void *context)
+{
+    struct practice_probe *probe = context;
+    thrum_practice_destroy(probe->practice);
+    free(probe);
+}
+
+static struct thrum_source_info describe(const struct practice_probe *probe)
+{
+    struct thrum_source_info info = {.rate_hz = probe->config.rate_hz, .channels = 1};
+    snprintf(info.name, sizeof info.name, "practice:%llu", (unsigned long long)probe->config.seed);
+    if (probe->hand == PRACTICE_WALKS)
+        for (int i = 0; i < thrum_practice_walk_stops(probe->practice); i++)
+            info.frames += thrum_practice_walk_stop(probe->practice, i).frames;
+    return info;
+}
+
+enum thrum_status practice_probe_open(const struct thrum_practice_config *config, enum practice_hand hand,
+                                      bool paced, struct thrum_source **source, struct practice_probe **probe)
+{
+    static const struct thrum_source_functions functions = {.read = probe_read, .close = probe_close};
+    struct practice_probe *made = calloc(1, sizeof *made);
+    *source = NULL;
+    *probe = NULL;
+    if (!made)
+        return THRUM_ERR_MEM;
+    made->config = *config;
+    made->hand = hand;
+    made->paced = paced;
+    made->placed = THRUM_PROBE_IN_AIR;
+    clock_gettime(CLOCK_MONOTONIC, &made->start);
+    enum thrum_status status = thrum_practice_create(config, &made->practice);
+    if (status == THRUM_OK) {
+        if (hand == PRACTICE_AT_LEAD)
+            thrum_practice_place(made->practice, THRUM_PROBE_AT_LEAD);
+        struct thrum_source_info info = describe(made);
+        status = thrum_source_from_functions(&functions, made, &info, source);
+    }
+    if (status != THRUM_OK) {
+        probe_close(made);
+        return status;
+    }
+    *probe = made;
+    return THRUM_OK;
+}
+
+void practice_probe_place(struct practice_probe *probe, const char *tag)
+{
+    int wire = THRUM_PROBE_IN_AIR;
+    if (probe->hand != PRACTICE_GUIDED)
+        return;
+    const char *digits = tag ? tag + strcspn(tag, "0123456789") : "";
+    if (*digits && strspn(digits, "0123456789") == strlen(digits) && strlen(digits) < 9)
+        wire = atoi(digits) - 1;
+    if (wire < 0 || wire >= probe->config.n_wires)
+        wire = THRUM_PROBE_IN_AIR;
+    if (wire == probe->placed)
+        return;
+    probe->placed = wire;
+    thrum_practice_place(probe->practice, wire);
+}

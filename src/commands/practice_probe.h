@@ -1,0 +1,28 @@
+/* A practice bundle as a source of sound, with a probe that can be moved. */
+#ifndef THRUM_PRACTICE_PROBE_H
+#define THRUM_PRACTICE_PROBE_H
+
+#include <stdbool.h>
+
+#include "sound/source.h"
+#include "thrum/practice.h"
+
+struct practice_probe;
+
+/* How the probe is moved. */
+enum practice_hand {
+    PRACTICE_WALKS,   /* over all wires by itself; then the sound ends */
+    PRACTICE_AT_LEAD, /* rests on the sender's own lead, for ever */
+    PRACTICE_GUIDED   /* in the air until practice_probe_place() */
+};
+
+/* Opens the source; *probe belongs to the source and lives as long as it. paced: in the time it would take in life. */
+enum thrum_status practice_probe_open(const struct thrum_practice_config *config, enum practice_hand hand,
+                                      bool paced, struct thrum_source **source,
+                                      struct practice_probe **probe);
+
+/* Puts the probe on the wire with this tag ("7", "w07"), or into the air for NULL and for a tag that is no wire. Only
+ * when guided. Belongs to the thread that reads the source. */
+void practice_probe_place(struct practice_probe *probe, const char *tag);
+
+#endif

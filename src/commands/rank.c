@@ -1,0 +1,440 @@
+/* thrum rank: a round from recordings. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "commands/command.h"
+#include "commands/findings.h"
+#include "commands/hunt.h"
+#include "commands/intake.h"
+#include "commands/json_out.h"
+#include "commands/marks_file.h"
+#include "commands/options.h"
+#include "commands/progress.h"
+#include "commands/say.h"
+#include "commands/search.h"
+#include "commands/session.h"
+#include "commands/stop.h"
+#include "commands/targets.h"
+#include "commands/voice_file.h"
+#include "sound/message.h"
+
+struct rank_job {
+    struct option_texts voice_paths;
+    const char *walk, *marks;
+    bool json;
+    int n_voices;
+    struct thrum_voice voices[THRUM_MAX_SENDERS];
+    struct target *targets; /* [n_targets] */
+    int n_targets;
+    struct intake *piped; /* standard input, kept open between learning and measuring; or NULL */
+    struct thrum_round *round;
+    struct findings *findings;
+    int worst;
+};
+
+static void note_code(struct rank_job *job, int code)
+{
+    if (code > job->worst)
+        job->worst = code;
+}
+
+/* What went wrong with one file, now and in the answer. */
+static void complain(struct rank_job *job, const char *path, int code, const char *text)
+{
+    say("%s: %s", path, text);
+    findings_warn(job->findings, "file", "%s: %s", path, text);
+    note_code(job, code);
+}
+
+static int open_target(struct rank_job *job, const char *path, struct intake **intake,
+                       struct thrum_message *message)
+{
+    bool pipe = strcmp(path, "-") == 0;
+    struct intake_config config = {.from = "-", .path = pipe ? NULL : path};
+    if (pipe && job->piped) {
+        *intake = job->piped;
+        return CODE_DONE;
+    }
+    int code = intake_open(&config, intake, message);
+    if (code == CODE_USAGE)
+        code = CODE_FILE;
+    if (pipe)
+        job->piped = *intake;
+    return code;
+}
+
+static void close_target(struct rank_job *job, struct intake *intake)
+{
+    if (intake != job->piped)
+        intake_close(intake);
+}
+
+/* --- The voice ----------------------------------------------------------------------------------------------- */
+
+static void take_learned(struct rank_job *job, const struct thrum_learned *best)
+{
+    if (best->what == THRUM_VOICE_FOUND) {
+        job->voices[0] = best->voice;
+        job->n_voices = 1;
+        return;
+    }
+    findings_warn(
+        job->findings, "no-voice",
+        "no sender's voice was found in the recordings (%s); record the sender's own lead and give it: thrum "
+        "learn LEAD.wav --voice V.json",
+        thrum_not_voice_text(best->what));
+}
+
+/* Files that cannot be read are complained of when they are measured. */
+static void learn_from_touches(struct rank_job *job)
+{
+    struct thrum_learned best = {.what = THRUM_NOT_ENOUGH};
+    struct thrum_message message;
+    for (int i = 0; i < job->n_targets && !stop_asked(); i++) {
+        struct intake *intake;
+        if (open_target(job, job->targets[i].path, &intake, &message) != CODE_DONE)
+            continue;
+        search_touch(intake, &best, &message);
+        close_target(job, intake);
+    }
+    take_learned(job, &best);
+}
+
+static int load_voices(struct rank_job *job)
+{
+    struct thrum_message message;
+    int code = voices_read(job->voice_paths.text, job->voice_paths.n, job->voices, &message);
+    if (code != CODE_DONE)
+        say("%s", message.text);
+    else
+        job->n_voices = job->voice_paths.n;
+    return code;
+}
+
+/* --- A file per wire ----------------------------------------------------------------------------------------- */
+
+static enum thrum_status make_listener(const struct rank_job *job, const struct thrum_source_info *info,
+                                       struct thrum_listener **listener)
+{
+    struct thrum_listener_config config = {
+        .rate_hz = info->rate_hz, .channels = info->channels, .channel = -1, .n_voices = job->n_voices};
+    memcpy(config.voice, job->voices, sizeof config.voice);
+    return thrum_listener_create(&config, listener);
+}
+
+/* Hears all of it. CODE_DONE, or what the sound failed with; what came before is heard all the same. */
+static int hear_all(struct intake *intake, const char *path, struct thrum_listener *listener,
+                    uint64_t *frames, struct thrum_message *message)
+{
+    const struct thrum_source_info *info = intake_info(intake);
+    struct thrum_source_block block;
+    struct progress progress;
+    progress_begin(&progress, path);
+    *frames = 0;
+    do {
+        const float *samples = intake_read(intake, INTAKE_FRAMES, &block);
+        if (block.lost > 0)
+            thrum_listener_lost(listener, block.lost);
+        thrum_listener_feed(listener, samples, block.frames);
+        *frames += block.lost + block.frames;
+        progress_show(&progress, *frames, info->frames, info->rate_hz);
+    } while (block.event != THRUM_SOURCE_END && block.event != THRUM_SOURCE_FAILED && !stop_asked());
+    progress_end(&progress);
+    thrum_listener_finish(listener);
+    if (block.event == THRUM_SOURCE_FAILED) {
+        *message = block.message;
+        return CODE_FILE;
+    }
+    return CODE_DONE;
+}
+
+static int measure_intake(struct rank_job *job, const struct target *target, struct intake *intake,
+                          struct thrum_message *message)
+{
+    struct thrum_listener *listener;
+    struct thrum_reading reading;
+    uint64_t frames;
+    enum thrum_status status = make_listener(job, intake_info(intake), &listener);
+    if (status != THRUM_OK) {
+        message_set(message, "it cannot be listened to: %s", thrum_status_text(status));
+        return CODE_FILE;
+    }
+    int code = hear_all(intake, target->path, listener, &frames, message);
+    if (code == CODE_DONE && frames == 0) {
+        message_set(message, "there is no sound in it; record the touch again");
+        code = CODE_FILE;
+    }
+    if (frames > 0 && !stop_asked()) {
+        status = thrum_listener_measure(listener, (struct thrum_span){0, frames}, &reading);
+        memcpy(reading.wire, target->tag, sizeof reading.wire);
+        if (status == THRUM_OK)
+            status = thrum_round_add(job->round, &reading);
+        if (status == THRUM_ERR_FULL)
+            message_set(message, "no room: a round holds %d wires and %d touches", THRUM_MAX_WIRES,
+                        THRUM_MAX_READINGS);
+        else if (status != THRUM_OK)
+            message_set(message, "it cannot be measured: %s", thrum_status_text(status));
+        if (status != THRUM_OK)
+            code = CODE_FILE;
+    }
+    thrum_listener_destroy(listener);
+    return code;
+}
+
+static void measure_target(struct rank_job *job, const struct target *target, int *readings)
+{
+    struct intake *intake;
+    struct thrum_message message = {.text = ""};
+    int code = open_target(job, target->path, &intake, &message);
+    if (code == CODE_DONE) {
+        if (intake_info(intake)->note[0])
+            findings_warn(job->findings, "file", "%s: %s", target->path, intake_info(intake)->note);
+        code = measure_intake(job, target, intake, &message);
+        close_target(job, intake);
+    }
+    if (code != CODE_DONE)
+        complain(job, target->path, code, message.text);
+    thrum_round_snapshot(job->round, &job->findings->snapshot);
+    findings_source(job->findings, *readings, job->findings->snapshot.n_readings, target->path);
+    *readings = job->findings->snapshot.n_readings;
+}
+
+static int make_round(struct rank_job *job)
+{
+    struct thrum_round_config *config = calloc(1, sizeof *config);
+    enum thrum_status status = config ? THRUM_OK : THRUM_ERR_MEM;
+    if (config) {
+        /* It only compares; nothing is fed to it. */
+        config->listener.rate_hz = THRUM_RATE_MIN_HZ;
+        config->listener.channels = 1;
+        config->listener.channel = -1;
+        config->listener.n_voices = job->n_voices;
+        memcpy(config->listener.voice, job->voices, sizeof config->listener.voice);
+        config->pick = thrum_pick_config_default();
+        status = thrum_round_create(config, &job->round);
+    }
+    free(config);
+    if (status != THRUM_OK)
+        say("the round cannot be made: %s", thrum_status_text(status));
+    return status == THRUM_OK ? CODE_DONE : CODE_FILE;
+}
+
+static int rank_touches(struct rank_job *job)
+{
+    if (job->voice_paths.n == 0)
+        learn_from_touches(job);
+    int code = make_round(job), readings = 0;
+    if (code != CODE_DONE)
+        return code;
+    for (int i = 0; i < job->n_targets && !stop_asked(); i++)
+        measure_target(job, &job->targets[i], &readings);
+    findings_take(job->findings, job->round);
+    thrum_round_destroy(job->round);
+    return CODE_DONE;
+}
+
+/* --- A walk -------------------------------------------------------------------------------------------------- */
+
+static int run_walk(struct rank_job *job, const char *path, struct session *session, struct intake *intake)
+{
+    struct thrum_message message;
+    struct progress progress;
+    const struct thrum_source_info *info = intake_info(intake);
+    progress_begin(&progress, path);
+    while (session_step(session, &message) != SESSION_ENDED && !stop_asked())
+        progress_show(&progress, session_frames(session), info->frames, info->rate_hz);
+    progress_end(&progress);
+    if (stop_asked())
+        return CODE_DONE;
+    int code = session_finish(session, &message);
+    findings_take(job->findings, session_round(session));
+    findings_source(job->findings, 0, job->findings->snapshot.n_readings, path);
+    if (code == CODE_DONE && session_frames(session) == 0) {
+        message_set(&message, "there is no sound in it; record the walk again");
+        code = CODE_FILE;
+    }
+    if (code != CODE_DONE)
+        complain(job, path, code, message.text);
+    if (job->findings->snapshot.n_readings == 0)
+        findings_warn(job->findings, "no-touches",
+                      "no touches were found in %s; rest the probe at least a second on each wire and lift "
+                      "it between, or "
+                      "give the touches with --marks",
+                      path);
+    return CODE_DONE;
+}
+
+/* Marks given, else marks inside the file. */
+static int find_marks(struct rank_job *job, struct intake *intake, struct thrum_mark **marks, size_t *n)
+{
+    struct thrum_message message;
+    int code = job->marks ? marks_read(job->marks, intake_info(intake)->rate_hz, marks, n, &message)
+                          : marks_inside(intake_source(intake), marks, n, &message);
+    if (code != CODE_DONE)
+        say("%s", message.text);
+    return code;
+}
+
+static int rank_walk_intake(struct rank_job *job, const char *path, struct intake *intake)
+{
+    struct thrum_message message;
+    struct thrum_learned best = {.what = THRUM_NOT_ENOUGH};
+    struct thrum_mark *marks = NULL;
+    size_t n_marks = 0;
+    struct session *session = NULL;
+    if (intake_info(intake)->note[0])
+        findings_warn(job->findings, "file", "%s: %s", path, intake_info(intake)->note);
+    int code = find_marks(job, intake, &marks, &n_marks);
+    if (code == CODE_DONE && job->voice_paths.n == 0) {
+        code = search_walk(intake, path, &best, &message);
+        if (code != CODE_DONE)
+            say("%s: %s", path, message.text);
+        take_learned(job, &best);
+    }
+    if (code == CODE_DONE) {
+        struct session_config config = {.intake = intake,
+                                        .voices = job->voices,
+                                        .n_voices = job->n_voices,
+                                        .hands_free = true,
+                                        .marks = marks,
+                                        .n_marks = n_marks,
+                                        .block = INTAKE_FRAMES};
+        code = session_create(&config, &session, &message);
+        if (code != CODE_DONE)
+            say("%s: %s", path, message.text);
+    }
+    if (code == CODE_DONE)
+        code = run_walk(job, path, session, intake);
+    session_destroy(session);
+    free(marks);
+    return code;
+}
+
+static int rank_walk(struct rank_job *job, const char *path)
+{
+    struct intake *intake;
+    struct thrum_message message;
+    int code = open_target(job, path, &intake, &message);
+    if (code != CODE_DONE) {
+        say("%s: %s", path, message.text);
+        return code;
+    }
+    code = rank_walk_intake(job, path, intake);
+    close_target(job, intake);
+    return code;
+}
+
+/* A single file with marks inside is a recorded round. */
+static bool has_marks(const char *path)
+{
+    struct thrum_source *source;
+    struct thrum_message message;
+    struct thrum_mark *marks;
+    size_t n = 0;
+    if (strcmp(path, "-") == 0 || thrum_source_open_file(path, &source, &message) != THRUM_OK)
+        return false;
+    if (marks_inside(source, &marks, &n, &message) == CODE_DONE)
+        free(marks);
+    thrum_source_close(source);
+    return n > 0;
+}
+
+/* --- The command --------------------------------------------------------------------------------------------- */
+
+static int rank_all(struct rank_job *job, int argc, char **argv)
+{
+    struct thrum_message message;
+    const char *walk = job->walk;
+    if (job->voice_paths.n > 0) {
+        int code = load_voices(job);
+        if (code != CODE_DONE)
+            return code;
+    }
+    if (!walk && argc == 1 && !strchr(argv[0], '=') && (job->marks || has_marks(argv[0])))
+        walk = argv[0];
+    if (walk)
+        return rank_walk(job, walk);
+    int code = targets_read(argv, argc, &job->targets, &message);
+    if (code != CODE_DONE)
+        return say_usage("%s", message.text);
+    job->n_targets = argc;
+    return rank_touches(job);
+}
+
+static int answer(struct rank_job *job)
+{
+    if (job->json)
+        json_print(findings_json(job->findings));
+    else
+        findings_print(job->findings, stdout);
+    note_code(job, findings_code(job->findings));
+    return job->worst;
+}
+
+static int run(struct rank_job *job, int argc, char **argv)
+{
+    job->findings = findings_create();
+    if (!job->findings) {
+        say("%s", thrum_status_text(THRUM_ERR_MEM));
+        return CODE_FILE;
+    }
+    int code = rank_all(job, argc, argv);
+    if (stop_asked())
+        code = CODE_BROKEN_OFF;
+    else if (code == CODE_DONE)
+        code = answer(job);
+    intake_close(job->piped);
+    free(job->targets);
+    findings_destroy(job->findings);
+    return code;
+}
+
+static int rank(const struct command *command, int argc, char **argv)
+{
+    struct rank_job job = {.worst = CODE_DONE};
+    const struct option_rule rules[] = {
+        {.name = "voice", .kind = OPTION_TEXTS, .into = &job.voice_paths},
+        {.name = "walk", .kind = OPTION_TEXT, .into = &job.walk},
+        {.name = "marks", .kind = OPTION_TEXT, .into = &job.marks},
+        {.name = "json", .kind = OPTION_FLAG, .into = &job.json},
+        {.name = NULL},
+    };
+    enum options_result result = options_read(command, rules, &argc, argv);
+    if (result != OPTIONS_GO)
+        return result == OPTIONS_DONE ? CODE_DONE : CODE_USAGE;
+    if (!job.walk && argc == 0)
+        return say_usage("which recordings? Give a file per wire, or --walk FILE");
+    if (job.walk && argc > 0)
+        return say_usage("with --walk there is no other file, but '%s' was given", argv[0]);
+    if (job.marks && !job.walk && argc != 1)
+        return say_usage("--marks belongs to one recording: thrum rank --marks CSV --walk FILE");
+    return run(&job, argc, argv);
+}
+
+const struct command command_rank = {
+    .name = "rank",
+    .summary = "names the wire from recordings",
+    .help = "Usage: thrum rank [OPTION...] FILE...\n"
+            "       thrum rank [OPTION...] --walk FILE\n"
+            "\n"
+            "Compares recorded touches and names the wire that the sender drives, with the\n"
+            "chance that this is right. One file is one touch; its wire's tag is the file's\n"
+            "name without ending and without what follows a ~, or what stands before a =:\n"
+            "\n"
+            "  thrum rank w01.wav w02.wav w03.wav w02~2.wav     w02 was touched twice\n"
+            "  thrum rank red=a.flac blue=b.flac\n"
+            "  thrum rank --walk walk.wav       touches found, tagged 1, 2, 3 ... in order\n"
+            "\n"
+            "  --voice V.json   a sender's voice, from thrum learn; may be given several\n"
+            "                   times. Without it the voice is learned from the recordings\n"
+            "  --walk FILE      one unbroken recording. Labelled marks inside the file say\n"
+            "                   which stretches are touches, as a recorded round has them\n"
+            "  --marks CSV      lines tag,start_s,end_s that say so instead\n"
+            "  --json           one JSON document\n"
+            "\n"
+            "FILE may be - for standard input.\n"
+            "Exit status: 0 picked, 1 no pick, 2 wrong usage, 4 a file was bad,\n"
+            "5 the answer could not be written, 130 broken off.\n",
+    .run = rank,
+};

@@ -1,0 +1,356 @@
+/* thrum round: touch wires, watch the bar, get a name. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "commands/command.h"
+#include "commands/json_out.h"
+#include "commands/marks_file.h"
+#include "commands/progress.h"
+#include "commands/round_job.h"
+#include "commands/say.h"
+#include "commands/stop.h"
+#include "commands/voice_file.h"
+#include "sound/message.h"
+#include "sound/quiet.h"
+
+/* Frames of one step: small where somebody watches, so that every snapshot is told. */
+#define STEP_LIVE_S 0.05
+#define STEP_S      0.1
+/* How long the worker may take to finish. */
+#define PATIENCE_S 8.0
+
+/* --- Setting up ------------------------------------------------------------------------------------------------ */
+
+static int open_sound(struct round_job *job, struct thrum_message *message)
+{
+    bool watched = job->screen != NULL;
+    struct intake_config config = {.from = job->from,
+                                   .n_wires = job->n_wires,
+                                   .hand = watched && !job->hands_free ? PRACTICE_GUIDED : PRACTICE_WALKS};
+    return intake_open(&config, &job->intake, message);
+}
+
+/* What the recording says of itself. */
+static char *describe(const struct round_job *job)
+{
+    json_t *voices = json_array();
+    for (int i = 0; i < job->n_voices; i++)
+        json_array_append_new(voices, voice_json(&job->voices[i]));
+    json_t *document = json_pack("{s:s, s:o, s:o}", "thrum", THRUM_VERSION, "input",
+                                 json_text(intake_info(job->intake)->name), "senders", voices);
+    char *text = document ? json_dumps(document, JSON_COMPACT | JSON_REAL_PRECISION(JSON_DIGITS)) : NULL;
+    json_decref(document);
+    return text;
+}
+
+static int open_recorder(const struct round_job *job, struct thrum_recorder **recorder,
+                         struct thrum_message *message)
+{
+    const struct thrum_source_info *info = intake_info(job->intake);
+    char stem[64];
+    struct tm local;
+    time_t now = time(NULL);
+    *recorder = NULL;
+    if (!localtime_r(&now, &local) || strftime(stem, sizeof stem, "round-%Y%m%d-%H%M%S", &local) == 0)
+        snprintf(stem, sizeof stem, "round");
+    char *about = describe(job);
+    struct thrum_recorder_config config = {.folder = job->record,
+                                           .stem = stem,
+                                           .rate_hz = info->rate_hz,
+                                           .channels = info->channels,
+                                           .about = about};
+    enum thrum_status status = thrum_recorder_create(&config, recorder, message);
+    free(about);
+    return status == THRUM_OK ? CODE_DONE : CODE_OUTPUT;
+}
+
+static int open_session(struct round_job *job, struct session **session, struct thrum_message *message)
+{
+    const struct thrum_source_info *info = intake_info(job->intake);
+    struct thrum_mark *marks = NULL;
+    size_t n_marks = 0;
+    /* A recorded round brings its touches along, unless they are to be found anew. */
+    if (!job->screen && !job->hands_free)
+        marks_inside(intake_source(job->intake), &marks, &n_marks, message);
+    struct session_config config = {.intake = job->intake,
+                                    .voices = job->voices,
+                                    .n_voices = job->n_voices,
+                                    .n_wires = job->n_wires,
+                                    .hands_free = job->hands_free || !job->screen,
+                                    .bar = true,
+                                    .marks = marks,
+                                    .n_marks = n_marks,
+                                    .for_s = job->for_s};
+    double step_s = info->live ? STEP_LIVE_S : job->screen ? STEP_LIVE_S / 2.5 : STEP_S;
+    config.block = (size_t)(step_s * info->rate_hz);
+    int code = job->record ? open_recorder(job, &config.recorder, message) : CODE_DONE;
+    if (code == CODE_DONE)
+        code = session_create(&config, session, message);
+    free(marks);
+    return code;
+}
+
+/* --- Running --------------------------------------------------------------------------------------------------- */
+
+/* Nobody watches and nothing has to be waited for: every step is told. */
+static int run_plainly(struct session *session, struct round_teller *teller, struct worker_view *view,
+                       struct thrum_message *trouble)
+{
+    enum session_state state;
+    bool read = true;
+    do {
+        struct thrum_message message;
+        state = session_step(session, &message);
+        if (message.text[0])
+            view->message = message;
+        thrum_round_snapshot(session_round(session), &view->snapshot);
+        view->recording = session_records(session);
+        view->recorded = session_recorded(session);
+        view->lost = session_lost(session);
+        view->message_s = clock_s();
+        read = round_tell(teller, view);
+    } while (state != SESSION_ENDED && read && !stop_asked());
+    int code = session_finish(session, trouble);
+    thrum_round_snapshot(session_round(session), &view->snapshot);
+    return read ? code : CODE_OUTPUT;
+}
+
+/* A device, told in lines or events. */
+static bool tell_worker(const struct round_job *job, struct worker *worker, struct round_teller *teller,
+                        struct worker_view *view)
+{
+    double began_s = clock_s();
+    bool read = true;
+    while (!view->ended && read && !stop_asked() &&
+           !(job->for_s > 0.0 && clock_s() - began_s > job->for_s + PATIENCE_S)) {
+        worker_look(worker, view, 0.25);
+        read = round_tell(teller, view);
+    }
+    return read;
+}
+
+/* A hanging driver or disk must not keep the person waiting. */
+static void leave_hanging(struct round_job *job)
+{
+    thrum_screen_destroy(job->screen);
+    say("the sound input does not let go; leaving it");
+    fflush(stdout);
+    _exit(CODE_DEVICE);
+}
+
+static int run_worker(struct round_job *job, struct session *session, struct round_teller *teller,
+                      struct worker_view *view, struct thrum_message *trouble)
+{
+    bool read = true;
+    struct worker *worker = worker_start(session, job->screen && !intake_info(job->intake)->live);
+    if (!worker) {
+        message_set(trouble, "%s", thrum_status_text(THRUM_ERR_MEM));
+        return CODE_DEVICE;
+    }
+    if (job->screen)
+        round_watch(job, worker, view);
+    else
+        read = tell_worker(job, worker, teller, view);
+    worker_stop(worker);
+    for (double until_s = clock_s() + PATIENCE_S; !view->ended && clock_s() < until_s;)
+        worker_look(worker, view, 0.5);
+    int code = view->code;
+    *trouble = view->trouble;
+    if (!worker_join(worker, 0.0))
+        leave_hanging(job);
+    return read ? code : CODE_OUTPUT;
+}
+
+/* The answer, once the screen is gone. */
+static int answer(struct round_job *job, struct session *session, struct round_teller *teller,
+                  const struct worker_view *view)
+{
+    struct findings *findings = findings_create();
+    if (!findings)
+        return CODE_OUTPUT;
+    findings_take(findings, session_round(session));
+    findings_source(findings, 0, findings->snapshot.n_readings, intake_info(job->intake)->name);
+    if (findings->no_voice)
+        findings_warn(findings, "no-voice",
+                      "no sender's voice was found; record the sender's own lead and give it: thrum learn "
+                      "LEAD.wav --voice "
+                      "V.json");
+    if (job->json)
+        round_tell_end(teller, view, findings);
+    else
+        findings_print(findings, stdout);
+    int code = findings_code(findings);
+    if (job->record && session_recording(session)[0])
+        say("recorded in %s", session_recording(session));
+    findings_destroy(findings);
+    return code;
+}
+
+static int run_session(struct round_job *job, struct session *session)
+{
+    struct worker_view *view = calloc(1, sizeof *view);
+    struct round_teller *teller = calloc(1, sizeof *teller);
+    struct thrum_message trouble = {.text = ""};
+    int code = CODE_OUTPUT;
+    if (view && teller) {
+        teller->job = job;
+        if (job->screen || intake_info(job->intake)->live)
+            code = run_worker(job, session, teller, view, &trouble);
+        else
+            code = run_plainly(session, teller, view, &trouble);
+        thrum_screen_destroy(job->screen);
+        job->screen = NULL;
+        if (trouble.text[0])
+            say("%s", trouble.text);
+        int picked = output_works() ? answer(job, session, teller, view) : CODE_OUTPUT;
+        code = picked > code ? picked : code;
+    }
+    free(teller);
+    free(view);
+    return code;
+}
+
+static int run_sound(struct round_job *job, struct thrum_message *message)
+{
+    struct session *session = NULL;
+    if (intake_info(job->intake)->note[0])
+        say("%s: %s", intake_info(job->intake)->name, intake_info(job->intake)->note);
+    int code = job->n_voices > 0 ? CODE_DONE : round_learn(job, message);
+    if (code == CODE_DONE)
+        code = open_session(job, &session, message);
+    if (code == CODE_DONE) {
+        code = run_session(job, session);
+        message->text[0] = 0;
+    }
+    session_destroy(session);
+    return code;
+}
+
+/* --- The screen, and what the libraries say meanwhile ---------------------------------------------------------- */
+
+static int make_screen(struct round_job *job)
+{
+    static const char *const looks[] = {"plain", "colour", "sun", "cellar", NULL};
+    struct thrum_screen_config config = thrum_screen_config_default();
+    config.ascii = job->ascii;
+    config.no_colour = config.no_colour || job->no_colour;
+    if (job->look) {
+        int i = 0;
+        while (looks[i] && strcmp(looks[i], job->look) != 0)
+            i++;
+        if (!looks[i])
+            return say_usage("--look is one of plain, colour, sun, cellar; not '%s'", job->look);
+        config.look = (enum thrum_screen_look)i;
+    }
+    if (!job->json && isatty(STDOUT_FILENO))
+        thrum_screen_create(&config, &job->screen);
+    return CODE_DONE;
+}
+
+static void make_log(struct round_job *job)
+{
+    const char *folder = getenv("TMPDIR");
+    if (!folder || strlen(folder) > 32)
+        folder = "/tmp";
+    snprintf(job->log_path, sizeof job->log_path, "%s/thrum-XXXXXX", folder);
+    int fd = mkstemp(job->log_path);
+    if (fd < 0)
+        job->log_path[0] = 0;
+    else
+        close(fd);
+}
+
+static int run_job(struct round_job *job)
+{
+    struct thrum_message message = {.text = ""};
+    make_log(job);
+    struct thrum_quiet *quiet = thrum_quiet_begin(job->log_path[0] ? job->log_path : NULL);
+    say_stream(thrum_quiet_stream(quiet));
+    int code = make_screen(job);
+    if (code == CODE_DONE && !job->screen && !job->hands_free && strncmp(job->from, "device", 6) == 0) {
+        say("there is no screen for keys here: touches are taken by themselves, as with --hands-free");
+        job->hands_free = true;
+    }
+    if (code == CODE_DONE)
+        code = open_sound(job, &message);
+    if (code == CODE_DONE)
+        code = run_sound(job, &message);
+    thrum_screen_destroy(job->screen);
+    if (message.text[0])
+        say("%s", message.text);
+    intake_close(job->intake);
+    say_stream(NULL);
+    thrum_quiet_end(quiet);
+    if (job->log_path[0])
+        unlink(job->log_path);
+    return code;
+}
+
+static int round_command(const struct command *command, int argc, char **argv)
+{
+    struct round_job *job = calloc(1, sizeof *job);
+    if (!job) {
+        say("%s", thrum_status_text(THRUM_ERR_MEM));
+        return CODE_DEVICE;
+    }
+    const struct option_rule rules[] = {
+        {.name = "from", .kind = OPTION_TEXT, .into = &job->from},
+        {.name = "voice", .kind = OPTION_TEXTS, .into = &job->voice_paths},
+        {.name = "wires", .kind = OPTION_COUNT, .into = &job->n_wires, .low = 1, .high = THRUM_MAX_WIRES},
+        {.name = "hands-free", .kind = OPTION_FLAG, .into = &job->hands_free},
+        {.name = "record", .kind = OPTION_TEXT, .into = &job->record},
+        {.name = "for", .kind = OPTION_NUMBER, .into = &job->for_s, .low = 0.1, .high = 1e6},
+        {.name = "json", .kind = OPTION_FLAG, .into = &job->json},
+        {.name = "ascii", .kind = OPTION_FLAG, .into = &job->ascii},
+        {.name = "no-colour", .kind = OPTION_FLAG, .into = &job->no_colour},
+        {.name = "look", .kind = OPTION_TEXT, .into = &job->look},
+        {.name = NULL},
+    };
+    struct thrum_message message;
+    int code = CODE_DONE;
+    enum options_result result = options_read(command, rules, &argc, argv);
+    if (!job->from)
+        job->from = "device:";
+    if (result != OPTIONS_GO)
+        code = result == OPTIONS_DONE ? CODE_DONE : CODE_USAGE;
+    else if (argc > 0)
+        code = say_usage("'%s' is no option; a file is named with --from file:%s", argv[0], argv[0]);
+    else if ((code = voices_read(job->voice_paths.text, job->voice_paths.n, job->voices, &message)) !=
+             CODE_DONE)
+        say("%s", message.text);
+    else {
+        job->n_voices = job->voice_paths.n;
+        code = run_job(job);
+    }
+    free(job);
+    return code;
+}
+
+const struct command command_round = {
+    .name = "round",
+    .summary = "touch the wires, watch the bar, get the name: live",
+    .help = "Usage: thrum round [--from SOURCE] [OPTION...]\n"
+            "\n"
+            "Listens while you touch wires, ranks them, and names the one the sender drives.\n"
+            "On a terminal: space begins and ends a touch, n p or digits choose the tag,\n"
+            "r repeat, u undo, x exclude, f finish, q quit, h help. Elsewhere: plain lines.\n"
+            "\n"
+            "  --from SOURCE   device:NAME (thrum inputs lists them), file:PATH, practice:N,\n"
+            "                  or - for standard input; the default input without it\n"
+            "  --voice V.json  the sender's voice, from thrum learn; may be given several\n"
+            "                  times. Without it the voice is learned first\n"
+            "  --hands-free    touches are taken by themselves while the probe rests\n"
+            "  --record DIR    keeps the sound there, with the touches marked in it\n"
+            "  --wires N       how many wires there are    --for SECONDS   then stop\n"
+            "  --json          one JSON event a line       --no-colour, --ascii\n"
+            "  --look HOW      plain, colour, sun or cellar\n"
+            "\n"
+            "SAFETY: controller off and unplugged before wires are lifted; extra-low-voltage\n"
+            "circuits only; test for voltage with a rated meter first; never tie a sender or\n"
+            "a laptop to a live conductor; laptop on battery; dig by hand, a distance is an\n"
+            "estimate; local codes and licensed practice come first.\n",
+    .run = round_command,
+};

@@ -1,0 +1,60 @@
+/* One run of thrum round, and the ways to show it. */
+#ifndef THRUM_ROUND_JOB_H
+#define THRUM_ROUND_JOB_H
+
+#include <stdbool.h>
+
+#include "commands/findings.h"
+#include "commands/intake.h"
+#include "commands/options.h"
+#include "commands/session.h"
+#include "commands/worker.h"
+#include "screen/screen.h"
+
+struct round_job {
+    const char *from, *record, *look;
+    struct option_texts voice_paths;
+    double for_s;
+    int n_wires;
+    bool json, hands_free, ascii, no_colour;
+    struct intake *intake;
+    int n_voices;
+    struct thrum_voice voices[THRUM_MAX_SENDERS];
+    struct thrum_screen *screen; /* NULL: lines or events */
+    char log_path[64];           /* where the libraries' chatter goes; "" for nowhere */
+};
+
+/* --- Lines and events ---------------------------------------------------------------------------------------- */
+
+/* What has been printed so far, so that only news is. */
+struct round_teller {
+    const struct round_job *job;
+    uint64_t next_frame; /* when the next snapshot is due */
+    int readings;
+    bool input_told, input_lost;
+    char picked[THRUM_MAX_SENDERS][160]; /* verdicts as last told */
+    char line[1200];
+};
+
+/* Prints what is new, as lines or as JSON events. False when nobody reads any more. */
+bool round_tell(struct round_teller *teller, const struct worker_view *view);
+
+/* The end as JSON events: the last picks, the input. */
+bool round_tell_end(struct round_teller *teller, const struct worker_view *view,
+                    const struct findings *findings);
+
+/* --- The screen ---------------------------------------------------------------------------------------------- */
+
+/* What the screen is told beside the snapshot. */
+void round_facts(const struct round_job *job, const struct worker_view *view,
+                 struct thrum_screen_facts *facts);
+
+/* Draws and passes keys on until the technician or the sound ends it. */
+void round_watch(const struct round_job *job, struct worker *worker, struct worker_view *view);
+
+/* --- Learning ------------------------------------------------------------------------------------------------ */
+
+/* Fills the job's voices where none were given. CODE_DONE also when none was found: the round then says so. */
+int round_learn(struct round_job *job, struct thrum_message *message);
+
+#endif

@@ -1,0 +1,144 @@
+/* A round without a screen: lines for a person, events for a program. */
+#include <stdio.h>
+#include <string.h>
+
+#include "commands/json_out.h"
+#include "commands/round_job.h"
+#include "commands/say.h"
+
+/* Of sound, between two snapshots told. */
+#define EVENT_EACH_S 0.2
+#define LINE_EACH_S  1.0
+
+static json_t *now_strength(const struct thrum_snapshot *snapshot)
+{
+    json_t *list = json_array();
+    for (int i = 0; i < snapshot->n_senders; i++)
+        json_array_append_new(list,
+                              json_pack("{s:o, s:o, s:o, s:o}", "sender", json_text(snapshot->sender[i].name),
+                                        "dbfs", json_level(snapshot->now.steady_dbfs[i]), "bar_dbfs",
+                                        json_level(snapshot->now.bar_dbfs[i]), "best_dbfs",
+                                        json_level(snapshot->now.best_dbfs[i])));
+    return list;
+}
+
+static json_t *snapshot_event(const struct worker_view *view)
+{
+    const struct thrum_snapshot *snapshot = &view->snapshot;
+    const struct thrum_now *now = &snapshot->now;
+    double rate_hz = snapshot->rate_hz > 0.0 ? snapshot->rate_hz : 1.0;
+    return json_pack("{s:s, s:o, s:o, s:b, s:s, s:o, s:o, s:o, s:o, s:o, s:I}", "event", "snapshot", "time_s",
+                     json_rounded((double)now->frames / rate_hz, 1e-6), "wire", json_text(snapshot->current),
+                     "touching", snapshot->touching, "heard", thrum_heard_name(now->heard), "strength",
+                     now_strength(snapshot), "hum_dbfs", json_level(now->hum_dbfs), "mains_hz",
+                     json_mains(now->mains_hz), "peak_dbfs", json_level(now->peak_dbfs), "faults",
+                     json_faults(now->faults), "lost_frames", (json_int_t)view->lost);
+}
+
+static json_t *input_event(const struct round_job *job, const struct worker_view *view, const char *state)
+{
+    const struct thrum_source_info *info = intake_info(job->intake);
+    return json_pack("{s:s, s:o, s:s, s:o, s:i, s:I, s:o}", "event", "input", "name", json_text(info->name),
+                     "state", state, "rate_hz", json_rounded(info->rate_hz, 1e-3), "channels", info->channels,
+                     "lost_frames", (json_int_t)view->lost, "text", json_text(view->message.text));
+}
+
+static json_t *pick_event(const struct thrum_snapshot *snapshot, int sender, bool final)
+{
+    json_t *event = json_pack("{s:s, s:b}", "event", "pick", "final", final),
+           *pick = pick_json(snapshot, sender);
+    json_object_update(event, pick);
+    json_decref(pick);
+    return event;
+}
+
+static bool tell_input(struct round_teller *teller, const struct worker_view *view)
+{
+    bool was_lost = teller->input_lost, first = !teller->input_told;
+    teller->input_told = true;
+    teller->input_lost = view->input_lost;
+    if (!first && was_lost == view->input_lost)
+        return true;
+    return json_print(input_event(teller->job, view, view->input_lost ? "lost" : first ? "live" : "back"));
+}
+
+static bool tell_readings(struct round_teller *teller, const struct worker_view *view)
+{
+    const struct thrum_snapshot *snapshot = &view->snapshot;
+    const char *name = intake_info(teller->job->intake)->name;
+    if (teller->readings > snapshot->n_readings) /* undone */
+        teller->readings = snapshot->n_readings;
+    while (teller->readings < snapshot->n_readings) {
+        json_t *event = json_pack("{s:s}", "event", "reading");
+        json_t *reading = reading_json(snapshot, &snapshot->readings[teller->readings++], name);
+        json_object_update(event, reading);
+        json_decref(reading);
+        if (!json_print(event))
+            return false;
+    }
+    return true;
+}
+
+static bool tell_picks(struct round_teller *teller, const struct worker_view *view)
+{
+    const struct thrum_snapshot *snapshot = &view->snapshot;
+    for (int i = 0; i < snapshot->n_senders && snapshot->n_readings > 0; i++) {
+        char verdict[sizeof teller->picked[0]];
+        verdict_sentence(snapshot, i, verdict, sizeof verdict);
+        if (strcmp(verdict, teller->picked[i]) == 0)
+            continue;
+        memcpy(teller->picked[i], verdict, sizeof verdict);
+        if (!json_print(pick_event(snapshot, i, false)))
+            return false;
+    }
+    return true;
+}
+
+static bool tell_events(struct round_teller *teller, const struct worker_view *view)
+{
+    const struct thrum_snapshot *snapshot = &view->snapshot;
+    if (!tell_input(teller, view))
+        return false;
+    if (snapshot->now.frames >= teller->next_frame) {
+        teller->next_frame = snapshot->now.frames + (uint64_t)(EVENT_EACH_S * snapshot->rate_hz);
+        if (!json_print(snapshot_event(view)))
+            return false;
+    }
+    return tell_readings(teller, view) && tell_picks(teller, view);
+}
+
+static bool tell_line(struct round_teller *teller, const struct worker_view *view)
+{
+    const struct thrum_snapshot *snapshot = &view->snapshot;
+    bool news = snapshot->n_readings != teller->readings || view->input_lost != teller->input_lost;
+    if (snapshot->now.frames < teller->next_frame && !news)
+        return true;
+    struct thrum_screen_facts facts;
+    char line[sizeof teller->line];
+    round_facts(teller->job, view, &facts);
+    thrum_screen_line(snapshot, &facts, line, sizeof line);
+    teller->next_frame = snapshot->now.frames + (uint64_t)(LINE_EACH_S * snapshot->rate_hz);
+    teller->readings = snapshot->n_readings;
+    teller->input_lost = view->input_lost;
+    if (strcmp(line, teller->line) == 0)
+        return true;
+    memcpy(teller->line, line, sizeof line);
+    return puts(line) != EOF && fflush(stdout) == 0;
+}
+
+bool round_tell(struct round_teller *teller, const struct worker_view *view)
+{
+    return teller->job->json ? tell_events(teller, view) : tell_line(teller, view);
+}
+
+bool round_tell_end(struct round_teller *teller, const struct worker_view *view,
+                    const struct findings *findings)
+{
+    bool good = tell_readings(teller, view) && json_print(input_event(teller->job, view, "ended"));
+    for (int i = 0; i < findings->n_warnings && good; i++)
+        good = json_print(json_pack("{s:s, s:s, s:o}", "event", "warning", "code", findings->warning[i].code,
+                                    "text", json_text(findings->warning[i].text)));
+    for (int i = 0; i < findings->snapshot.n_senders && good; i++)
+        good = json_print(pick_event(&findings->snapshot, i, true));
+    return good;
+}

@@ -1,0 +1,137 @@
+/* A round on the screen. */
+#include <fcntl.h>
+#include <poll.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "commands/progress.h"
+#include "commands/round_job.h"
+#include "commands/stop.h"
+#include "sound/message.h"
+
+#define DRAW_S        0.05 /* 20 pictures a second */
+#define MESSAGE_S     8.0
+#define LOG_TAIL      2048
+#define INPUT_GRACE_S 10.0
+
+/* The last lines of the libraries' chatter. */
+static void read_log(const char *path, struct thrum_screen_facts *facts)
+{
+    char tail[LOG_TAIL + 1];
+    int fd = path[0] ? open(path, O_RDONLY | O_CLOEXEC) : -1;
+    if (fd < 0)
+        return;
+    off_t size = lseek(fd, 0, SEEK_END);
+    ssize_t n = pread(fd, tail, LOG_TAIL, size > LOG_TAIL ? size - LOG_TAIL : 0);
+    close(fd);
+    tail[n > 0 ? n : 0] = 0;
+    char *rest = NULL;
+    for (char *line = strtok_r(tail, "\n", &rest); line; line = strtok_r(NULL, "\n", &rest)) {
+        if (facts->n_log == THRUM_FACT_LOGS)
+            memmove(facts->log[0], facts->log[1], sizeof facts->log[0] * (THRUM_FACT_LOGS - 1));
+        else
+            facts->n_log++;
+        snprintf(facts->log[facts->n_log - 1], sizeof facts->log[0], "%s", line);
+    }
+}
+
+static enum thrum_input_state input_state(const struct worker_view *view)
+{
+    if (view->ended)
+        return THRUM_INPUT_ENDED;
+    if (view->input_lost)
+        return THRUM_INPUT_LOST;
+    return view->snapshot.now.frames > 0 ? THRUM_INPUT_LIVE : THRUM_INPUT_WAIT;
+}
+
+void round_facts(const struct round_job *job, const struct worker_view *view,
+                 struct thrum_screen_facts *facts)
+{
+    const struct thrum_source_info *info = intake_info(job->intake);
+    memset(facts, 0, sizeof *facts);
+    text_set(facts->input, sizeof facts->input, 0, "%s", info->name);
+    facts->live = info->live;
+    facts->practice = intake_practice(job->intake) != NULL;
+    facts->hands_free = job->hands_free;
+    facts->input_state = input_state(view);
+    facts->length_s = (double)info->frames / info->rate_hz;
+    facts->lost_frames = view->lost;
+    facts->recorded_s = (double)view->recorded / info->rate_hz;
+    if (job->record)
+        facts->record = view->recording ? THRUM_RECORD_ON
+                        : view->ended   ? THRUM_RECORD_OFF
+                                        : THRUM_RECORD_FAILED;
+    bool fresh = view->input_lost || clock_s() - view->message_s < MESSAGE_S;
+    if (view->ended && view->code != 0)
+        text_set(facts->message, sizeof facts->message, 0, "%s", view->trouble.text);
+    else if (view->message.text[0] && fresh)
+        text_set(facts->message, sizeof facts->message, 0, "%s", view->message.text);
+    if (job->screen)
+        read_log(job->log_path, facts);
+}
+
+static bool action_of(enum thrum_key key, enum thrum_action *action)
+{
+    static const struct {
+        enum thrum_key key;
+        enum thrum_action action;
+    } table[] = {
+        {THRUM_KEY_TAKE, THRUM_TAKE},         {THRUM_KEY_NEXT, THRUM_NEXT},
+        {THRUM_KEY_PREVIOUS, THRUM_PREVIOUS}, {THRUM_KEY_GO_TO, THRUM_GO_TO},
+        {THRUM_KEY_REPEAT, THRUM_REPEAT},     {THRUM_KEY_UNDO, THRUM_UNDO},
+        {THRUM_KEY_EXCLUDE, THRUM_EXCLUDE},
+    };
+    for (size_t i = 0; i < sizeof table / sizeof *table; i++) {
+        if (table[i].key == key) {
+            *action = table[i].action;
+            return true;
+        }
+    }
+    return false;
+}
+
+/* True when the round is to end. */
+static bool pass_keys(const struct round_job *job, struct worker *worker)
+{
+    struct thrum_key_press press;
+    enum thrum_action action;
+    while (thrum_screen_key(job->screen, &press)) {
+        if (press.key == THRUM_KEY_QUIT || press.key == THRUM_KEY_FINISH)
+            return true;
+        if (action_of(press.key, &action))
+            worker_ask(worker, action, press.key == THRUM_KEY_GO_TO ? press.tag : NULL);
+    }
+    return false;
+}
+
+/* The sound is over and nobody need look at it any longer: the time asked for is up, or the device failed for good. */
+static bool is_over(const struct round_job *job, const struct worker_view *view, double began_s)
+{
+    bool no_keys = thrum_screen_key_fd(job->screen) < 0;
+    if (view->ended && (job->for_s > 0.0 || intake_info(job->intake)->live || no_keys))
+        return true;
+    /* A dead input does not count sound, but time. */
+    return job->for_s > 0.0 && clock_s() - began_s > job->for_s + INPUT_GRACE_S;
+}
+
+void round_watch(const struct round_job *job, struct worker *worker, struct worker_view *view)
+{
+    struct thrum_screen_facts *facts = malloc(sizeof *facts);
+    double began_s = clock_s(), drawn_s = 0.0;
+    bool over = facts == NULL;
+    while (!over) {
+        struct pollfd keys = {.fd = thrum_screen_key_fd(job->screen), .events = POLLIN};
+        poll(&keys, 1, (int)(1000.0 * DRAW_S));
+        over = pass_keys(job, worker) || stop_asked() != 0;
+        if (clock_s() - drawn_s >= DRAW_S) {
+            drawn_s = clock_s();
+            worker_look(worker, view, 0.0);
+            round_facts(job, view, facts);
+            thrum_screen_draw(job->screen, &view->snapshot, facts);
+        }
+        over = over || is_over(job, view, began_s);
+    }
+    free(facts);
+}

@@ -1,0 +1,346 @@
+#include "commands/session.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "commands/command.h"
+#include "sound/message.h"
+
+/* How often it is looked for readings that must be marked. */
+#define MARK_EACH_S 0.25
+
+struct session {
+    struct session_config config;
+    struct thrum_round *round;
+    struct thrum_snapshot *seen; /* to see which readings are new */
+    struct thrum_mark *mark;     /* copied, in order of their ends */
+    size_t next_mark;
+    uint64_t frames, lost;
+    uint64_t look_at; /* frame at which to look for new readings */
+    bool recording;   /* the recorder takes more */
+    char recording_path[512];
+    int n_marked;                                         /* readings marked in the recording */
+    char marked[THRUM_MAX_READINGS][THRUM_WIRE_TAG_SIZE]; /* their tags */
+    bool ended;
+    int code;
+    char trouble[512];
+};
+
+static int by_end(const void *a, const void *b)
+{
+    const struct thrum_mark *x = a, *y = b;
+    if (x->end != y->end)
+        return x->end < y->end ? -1 : 1;
+    return (x->first > y->first) - (x->first < y->first);
+}
+
+/* A mark without a length lasts until the next one begins; the last one to the end of the sound. */
+static void close_points(struct thrum_mark *mark, size_t n)
+{
+    for (size_t i = 0; i < n; i++) {
+        uint64_t end = UINT64_MAX;
+        if (mark[i].end > mark[i].first)
+            continue;
+        for (size_t k = 0; k < n; k++)
+            if (mark[k].first > mark[i].first && mark[k].first < end)
+                end = mark[k].first;
+        mark[i].end = end;
+    }
+}
+
+static enum thrum_status copy_marks(struct session *session, const struct session_config *config)
+{
+    if (config->n_marks == 0)
+        return THRUM_OK;
+    session->mark = malloc(sizeof *session->mark * config->n_marks);
+    if (!session->mark)
+        return THRUM_ERR_MEM;
+    memcpy(session->mark, config->marks, sizeof *session->mark * config->n_marks);
+    close_points(session->mark, config->n_marks);
+    qsort(session->mark, config->n_marks, sizeof *session->mark, by_end);
+    return THRUM_OK;
+}
+
+static enum thrum_status make_round(struct session *session, const struct session_config *config)
+{
+    const struct thrum_source_info *info = intake_info(config->intake);
+    struct thrum_round_config *round = calloc(1, sizeof *round);
+    if (!round)
+        return THRUM_ERR_MEM;
+    round->listener.rate_hz = info->rate_hz;
+    round->listener.channels = info->channels;
+    round->listener.channel = -1;
+    round->listener.n_voices = config->n_voices;
+    for (int i = 0; i < config->n_voices; i++)
+        round->listener.voice[i] = config->voices[i];
+    round->listener.bar = config->bar;
+    round->pick = thrum_pick_config_default();
+    round->n_wires = config->n_wires;
+    round->hands_free = config->hands_free && config->n_marks == 0;
+    enum thrum_status status = thrum_round_create(round, &session->round);
+    free(round);
+    return status;
+}
+
+int session_create(const struct session_config *config, struct session **session,
+                   struct thrum_message *message)
+{
+    struct session *made = calloc(1, sizeof *made);
+    *session = NULL;
+    enum thrum_status status = made ? THRUM_OK : THRUM_ERR_MEM;
+    if (status == THRUM_OK) {
+        made->config = *config;
+        made->recording = config->recorder != NULL;
+        if (made->recording)
+            snprintf(made->recording_path, sizeof made->recording_path, "%s",
+                     thrum_recorder_path(config->recorder));
+        made->seen = malloc(sizeof *made->seen);
+        status = made->seen ? copy_marks(made, config) : THRUM_ERR_MEM;
+    }
+    if (status == THRUM_OK)
+        status = make_round(made, config);
+    if (status == THRUM_OK) {
+        *session = made;
+        return CODE_DONE;
+    }
+    struct thrum_message ignored;
+    if (made)
+        session_destroy(made);
+    else
+        thrum_recorder_close(config->recorder, &ignored);
+    message_set(message, "this sound cannot be listened to: %s", thrum_status_text(status));
+    return CODE_FILE;
+}
+
+void session_destroy(struct session *session)
+{
+    struct thrum_message ignored;
+    if (!session)
+        return;
+    thrum_recorder_close(session->config.recorder, &ignored);
+    thrum_round_destroy(session->round);
+    free(session->seen);
+    free(session->mark);
+    free(session);
+}
+
+/* Keeps the worst code and the first text. */
+static void trouble(struct session *session, int code, const char *text)
+{
+    if (code > session->code)
+        session->code = code;
+    if (!session->trouble[0])
+        snprintf(session->trouble, sizeof session->trouble, "%s", text);
+}
+
+static void check_recorder(struct session *session, enum thrum_status status, struct thrum_message *message,
+                           const struct thrum_message *said)
+{
+    if (said->text[0])
+        *message = *said;
+    if (status == THRUM_OK || !session->recording)
+        return;
+    session->recording = false;
+    trouble(session, CODE_OUTPUT, said->text);
+}
+
+static void record(struct session *session, const float *samples, size_t frames, uint64_t lost,
+                   struct thrum_message *message)
+{
+    struct thrum_message said = {.text = ""};
+    struct thrum_recorder *recorder = session->config.recorder;
+    if (session->recording && lost > 0)
+        check_recorder(session, thrum_recorder_lost(recorder, lost, &said), message, &said);
+    if (session->recording && frames > 0)
+        check_recorder(session, thrum_recorder_write(recorder, samples, frames, &said), message, &said);
+}
+
+static bool still_marked(const struct session *session)
+{
+    if (session->n_marked > session->seen->n_readings)
+        return false;
+    return session->n_marked == 0 || strcmp(session->marked[session->n_marked - 1],
+                                            session->seen->readings[session->n_marked - 1].wire) == 0;
+}
+
+/* Readings are only ever added or taken back at the end of their list; the recording's marks follow. */
+static void mark_readings(struct session *session)
+{
+    struct thrum_recorder *recorder = session->config.recorder;
+    if (!recorder)
+        return;
+    thrum_round_snapshot(session->round, session->seen);
+    while (!still_marked(session))
+        thrum_recorder_unmark(recorder, session->marked[--session->n_marked]);
+    while (session->n_marked < session->seen->n_readings) {
+        const struct thrum_reading *reading = &session->seen->readings[session->n_marked];
+        struct thrum_mark mark = {.first = reading->first_frame,
+                                  .end = reading->first_frame + reading->frames};
+        snprintf(mark.label, sizeof mark.label, "%s", reading->wire);
+        if (thrum_recorder_mark(recorder, &mark) == THRUM_ERR_FULL)
+            trouble(session, CODE_OUTPUT, "the recording holds no more marks; begin a new round");
+        memcpy(session->marked[session->n_marked++], reading->wire, sizeof reading->wire);
+    }
+}
+
+/* "w07~2" is another touch of w07. */
+static void tag_of_label(const char *label, char *tag)
+{
+    size_t n = strcspn(label, "~");
+    n = n < THRUM_WIRE_TAG_SIZE ? n : THRUM_WIRE_TAG_SIZE - 1;
+    while (n > 0 && ((unsigned char)label[n] & 0xC0) == 0x80)
+        n--;
+    memcpy(tag, label, n);
+    tag[n] = 0;
+}
+
+/* Frames are taken in at most so many at a time that no mark is passed by more than a second: older sound is forgotten
+ * after a minute. At the end of the sound a mark that reaches beyond it is cut. */
+static void take_marks(struct session *session, bool at_end)
+{
+    while (session->next_mark < session->config.n_marks) {
+        const struct thrum_mark *mark = &session->mark[session->next_mark];
+        struct thrum_span span = {mark->first, mark->end};
+        if (at_end && span.end > session->frames)
+            span.end = session->frames;
+        if (span.end > session->frames)
+            return;
+        char tag[THRUM_WIRE_TAG_SIZE];
+        tag_of_label(mark->label, tag);
+        session->next_mark++;
+        if (span.end <= span.first || thrum_round_mark(session->round, tag, span) != THRUM_OK) {
+            char text[200];
+            snprintf(text, sizeof text, "the mark '%.60s' lies outside the sound or cannot be measured",
+                     mark->label);
+            trouble(session, CODE_FILE, text);
+        }
+    }
+}
+
+static void hear(struct session *session, const float *samples, const struct thrum_source_block *block,
+                 struct thrum_message *message)
+{
+    uint64_t lost = block->lost;
+    record(session, samples, block->frames, lost, message);
+    if (lost > 0)
+        thrum_round_lost(session->round, lost);
+    thrum_round_feed(session->round, samples, block->frames);
+    session->lost += lost;
+    session->frames += lost + block->frames;
+    take_marks(session, false);
+    if (session->frames >= session->look_at) {
+        mark_readings(session);
+        session->look_at =
+            session->frames + (uint64_t)(MARK_EACH_S * intake_info(session->config.intake)->rate_hz);
+    }
+}
+
+/* In a guided practice bundle the probe is on the current wire while it is touched. */
+static void move_probe(struct session *session)
+{
+    struct practice_probe *probe = intake_practice(session->config.intake);
+    if (!probe)
+        return;
+    thrum_round_snapshot(session->round, session->seen);
+    practice_probe_place(probe, session->seen->touching ? session->seen->current : NULL);
+}
+
+static size_t step_frames(const struct session *session)
+{
+    size_t block = session->config.block;
+    double rate_hz = intake_info(session->config.intake)->rate_hz;
+    if (session->next_mark < session->config.n_marks && (double)block > rate_hz / 2.0)
+        block = (size_t)(rate_hz / 2.0);
+    if (session->config.for_s > 0.0) {
+        double left = session->config.for_s * rate_hz - (double)session->frames;
+        if (left < (double)block)
+            block = left > 1.0 ? (size_t)left : 1;
+    }
+    return block;
+}
+
+enum session_state session_step(struct session *session, struct thrum_message *message)
+{
+    struct thrum_source_block block;
+    message->text[0] = 0;
+    if (session->ended)
+        return SESSION_ENDED;
+    const float *samples = intake_read(session->config.intake, step_frames(session), &block);
+    if (block.message.text[0])
+        *message = block.message;
+    hear(session, samples, &block, message);
+    move_probe(session);
+    double rate_hz = intake_info(session->config.intake)->rate_hz;
+    if (block.event == THRUM_SOURCE_END ||
+        (session->config.for_s > 0.0 && (double)session->frames >= session->config.for_s * rate_hz - 1.0))
+        session->ended = true;
+    if (block.event == THRUM_SOURCE_FAILED) {
+        session->ended = true;
+        trouble(session, intake_info(session->config.intake)->live ? CODE_DEVICE : CODE_FILE,
+                block.message.text);
+    }
+    if (session->ended)
+        return SESSION_ENDED;
+    return block.event == THRUM_SOURCE_GONE ? SESSION_LOST_INPUT : SESSION_GOES_ON;
+}
+
+enum thrum_status session_act(struct session *session, enum thrum_action action, const char *tag)
+{
+    enum thrum_status status = thrum_round_act(session->round, action, tag);
+    mark_readings(session);
+    if (action == THRUM_FINISH)
+        session->ended = true;
+    return status;
+}
+
+int session_finish(struct session *session, struct thrum_message *message)
+{
+    struct thrum_message said = {.text = ""};
+    take_marks(session, true);
+    thrum_round_end(session->round);
+    mark_readings(session);
+    session->ended = true;
+    enum thrum_status status = thrum_recorder_close(session->config.recorder, &said);
+    session->config.recorder = NULL;
+    session->recording = false;
+    if (status != THRUM_OK)
+        trouble(session, CODE_OUTPUT, said.text);
+    message_set(message, "%s", session->trouble);
+    return session->code;
+}
+
+struct thrum_round *session_round(struct session *session)
+{
+    return session->round;
+}
+
+uint64_t session_frames(const struct session *session)
+{
+    return session->frames;
+}
+
+double session_rate(const struct session *session)
+{
+    return intake_info(session->config.intake)->rate_hz;
+}
+
+uint64_t session_lost(const struct session *session)
+{
+    return session->lost;
+}
+
+const char *session_recording(const struct session *session)
+{
+    return session->recording_path;
+}
+
+bool session_records(const struct session *session)
+{
+    return session->recording;
+}
+
+uint64_t session_recorded(const struct session *session)
+{
+    return session->config.recorder ? thrum_recorder_frames(session->config.recorder) : 0;
+}

@@ -1,0 +1,61 @@
+/* One round being run: sound is read, recorded, listened to, and marked. The same for a device, a file and a practice
+ * bundle, with a screen or without. One thread at a time. */
+#ifndef THRUM_SESSION_H
+#define THRUM_SESSION_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "commands/intake.h"
+#include "sound/recorder.h"
+#include "thrum/round.h"
+
+struct session;
+
+struct session_config {
+    struct intake *intake; /* borrowed */
+    const struct thrum_voice *voices;
+    int n_voices;
+    int n_wires; /* expected; 0: as many as are touched */
+    bool hands_free;
+    bool bar; /* for a screen */
+    const struct thrum_mark
+        *marks; /* touches known beforehand, in frames, borrowed; taken in place of found ones */
+    size_t n_marks;
+    struct thrum_recorder *recorder; /* NULL: nothing is recorded. Owned by the session from now on. */
+    double for_s;                    /* stop after so much sound; 0: at its end */
+    size_t block;                    /* frames of one step, at most */
+};
+
+enum session_state {
+    SESSION_GOES_ON,
+    SESSION_LOST_INPUT, /* the device has gone; going on means waiting for it */
+    SESSION_ENDED
+};
+
+/* CODE_DONE, or what the program ends with and a message. The recorder is the session's in both cases. */
+int session_create(const struct session_config *config, struct session **session,
+                   struct thrum_message *message);
+void session_destroy(struct session *session);
+
+/* The next block of sound. message: something the user should know, or "". */
+enum session_state session_step(struct session *session, struct thrum_message *message);
+
+/* What the technician asks. */
+enum thrum_status session_act(struct session *session, enum thrum_action action, const char *tag);
+
+/* The end: a touch in progress is taken, the recording closed. CODE_DONE, or what went wrong on the way: CODE_DEVICE,
+ * CODE_FILE, CODE_OUTPUT; message says what. */
+int session_finish(struct session *session, struct thrum_message *message);
+
+struct thrum_round *session_round(struct session *session);
+uint64_t session_frames(const struct session *session);
+double session_rate(const struct session *session); /* frames per second */
+uint64_t session_lost(const struct session *session);
+
+/* Recording: its path ("" for none), whether it goes on, frames written. */
+const char *session_recording(const struct session *session);
+bool session_records(const struct session *session);
+uint64_t session_recorded(const struct session *session);
+
+#endif

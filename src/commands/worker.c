@@ -1,0 +1,235 @@
+#include "commands/worker.h"
+
+#include <errno.h>
+#include <pthread.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "commands/progress.h"
+
+#define QUEUE     64
+#define PUBLISH_S 0.04
+
+struct request {
+    enum thrum_action action;
+    char tag[THRUM_WIRE_TAG_SIZE];
+    bool has_tag;
+};
+
+struct worker {
+    struct session *session;
+    bool paced;
+    double began_s, published_s;
+    struct thrum_message message; /* the worker's own */
+    double message_s;
+    pthread_t thread;
+    pthread_mutex_t lock; /* guards what follows */
+    pthread_cond_t change;
+    struct worker_view view;
+    struct request queue[QUEUE];
+    int n_queue;
+    bool stop;
+};
+
+static struct timespec after(double wait_s)
+{
+    struct timespec at;
+    clock_gettime(CLOCK_MONOTONIC, &at);
+    double s = (double)at.tv_nsec * 1e-9 + (wait_s > 0.0 ? wait_s : 0.0);
+    at.tv_sec += (time_t)s;
+    at.tv_nsec = (long)((s - (double)(time_t)s) * 1e9);
+    return at;
+}
+
+static void publish(struct worker *worker, bool input_lost)
+{
+    struct session *session = worker->session;
+    pthread_mutex_lock(&worker->lock);
+    struct worker_view *view = &worker->view;
+    thrum_round_snapshot(session_round(session), &view->snapshot);
+    view->input_lost = input_lost;
+    view->message = worker->message;
+    view->message_s = worker->message_s;
+    view->recording = session_records(session);
+    view->recorded = session_recorded(session);
+    view->lost = session_lost(session);
+    view->version++;
+    pthread_cond_broadcast(&worker->change);
+    pthread_mutex_unlock(&worker->lock);
+    worker->published_s = clock_s();
+}
+
+static void tell(struct worker *worker, const struct thrum_message *message)
+{
+    if (!message->text[0])
+        return;
+    worker->message = *message;
+    worker->message_s = clock_s();
+}
+
+static bool next_request(struct worker *worker, struct request *request, bool *stop)
+{
+    pthread_mutex_lock(&worker->lock);
+    bool have = worker->n_queue > 0;
+    if (have) {
+        *request = worker->queue[0];
+        worker->n_queue--;
+        memmove(worker->queue, worker->queue + 1, sizeof *request * (size_t)worker->n_queue);
+    }
+    *stop = worker->stop;
+    pthread_mutex_unlock(&worker->lock);
+    return have;
+}
+
+static const char *why_not(enum thrum_action action, enum thrum_status status)
+{
+    if (status == THRUM_ERR_FULL)
+        return "no room for another wire or touch: finish this round";
+    if (status == THRUM_ERR_NOT_FOUND)
+        return action == THRUM_UNDO ? "there is nothing to undo" : "nothing has been touched yet";
+    if (action == THRUM_TAKE)
+        return "that was too short to measure: hold the probe on the wire longer";
+    return "that cannot be done now";
+}
+
+/* True when something was done. */
+static bool do_requests(struct worker *worker, bool *stop)
+{
+    struct request request;
+    bool any = false;
+    while (next_request(worker, &request, stop)) {
+        struct thrum_message message;
+        enum thrum_status status =
+            session_act(worker->session, request.action, request.has_tag ? request.tag : NULL);
+        strcpy(message.text, status == THRUM_OK ? "" : why_not(request.action, status));
+        tell(worker, &message);
+        any = true;
+    }
+    return any;
+}
+
+/* Waits until what was heard would have sounded, or something is asked. */
+static void keep_pace(struct worker *worker)
+{
+    const struct session *session = worker->session;
+    double ahead_s = (double)session_frames(session) / session_rate(session) - (clock_s() - worker->began_s);
+    if (ahead_s <= 0.0)
+        return;
+    struct timespec due = after(ahead_s);
+    pthread_mutex_lock(&worker->lock);
+    while (worker->n_queue == 0 && !worker->stop &&
+           pthread_cond_timedwait(&worker->change, &worker->lock, &due) != ETIMEDOUT)
+        ;
+    pthread_mutex_unlock(&worker->lock);
+}
+
+static void finish(struct worker *worker)
+{
+    struct thrum_message trouble;
+    int code = session_finish(worker->session, &trouble);
+    publish(worker, false);
+    pthread_mutex_lock(&worker->lock);
+    worker->view.code = code;
+    worker->view.trouble = trouble;
+    worker->view.ended = true;
+    worker->view.version++;
+    pthread_cond_broadcast(&worker->change);
+    pthread_mutex_unlock(&worker->lock);
+}
+
+static void *work(void *context)
+{
+    struct worker *worker = context;
+    enum session_state state = SESSION_GOES_ON;
+    bool stop = false;
+    while (state != SESSION_ENDED) {
+        struct thrum_message message;
+        bool asked = do_requests(worker, &stop);
+        enum session_state before = state;
+        /* Once more when it is to stop: what has come in by now belongs to the recording. */
+        state = session_step(worker->session, &message);
+        if (stop)
+            break;
+        tell(worker, &message);
+        if (asked || state != before || message.text[0] || clock_s() - worker->published_s >= PUBLISH_S)
+            publish(worker, state == SESSION_LOST_INPUT);
+        if (worker->paced)
+            keep_pace(worker);
+    }
+    finish(worker);
+    return NULL;
+}
+
+struct worker *worker_start(struct session *session, bool paced)
+{
+    struct worker *worker = calloc(1, sizeof *worker);
+    pthread_condattr_t monotonic;
+    if (!worker)
+        return NULL;
+    worker->session = session;
+    worker->paced = paced;
+    worker->began_s = clock_s();
+    pthread_mutex_init(&worker->lock, NULL);
+    pthread_condattr_init(&monotonic);
+    pthread_condattr_setclock(&monotonic, CLOCK_MONOTONIC);
+    pthread_cond_init(&worker->change, &monotonic);
+    pthread_condattr_destroy(&monotonic);
+    publish(worker, false);
+    if (pthread_create(&worker->thread, NULL, work, worker) == 0)
+        return worker;
+    pthread_cond_destroy(&worker->change);
+    pthread_mutex_destroy(&worker->lock);
+    free(worker);
+    return NULL;
+}
+
+bool worker_ask(struct worker *worker, enum thrum_action action, const char *tag)
+{
+    struct request request = {.action = action, .has_tag = tag != NULL};
+    if (tag && strlen(tag) < sizeof request.tag)
+        strcpy(request.tag, tag);
+    pthread_mutex_lock(&worker->lock);
+    bool room = worker->n_queue < QUEUE;
+    if (room)
+        worker->queue[worker->n_queue++] = request;
+    pthread_cond_broadcast(&worker->change);
+    pthread_mutex_unlock(&worker->lock);
+    return room;
+}
+
+void worker_stop(struct worker *worker)
+{
+    pthread_mutex_lock(&worker->lock);
+    worker->stop = true;
+    pthread_cond_broadcast(&worker->change);
+    pthread_mutex_unlock(&worker->lock);
+}
+
+void worker_look(struct worker *worker, struct worker_view *view, double wait_s)
+{
+    struct timespec due = after(wait_s);
+    pthread_mutex_lock(&worker->lock);
+    while (wait_s > 0.0 && worker->view.version == view->version &&
+           pthread_cond_timedwait(&worker->change, &worker->lock, &due) != ETIMEDOUT)
+        ;
+    *view = worker->view;
+    pthread_mutex_unlock(&worker->lock);
+}
+
+bool worker_join(struct worker *worker, double limit_s)
+{
+    struct timespec due = after(limit_s);
+    pthread_mutex_lock(&worker->lock);
+    while (!worker->view.ended && pthread_cond_timedwait(&worker->change, &worker->lock, &due) != ETIMEDOUT)
+        ;
+    bool ended = worker->view.ended;
+    pthread_mutex_unlock(&worker->lock);
+    if (!ended)
+        return false;
+    pthread_join(worker->thread, NULL);
+    pthread_cond_destroy(&worker->change);
+    pthread_mutex_destroy(&worker->lock);
+    free(worker);
+    return true;
+}

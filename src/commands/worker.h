@@ -1,0 +1,40 @@
+/* A session in a thread of its own: it publishes what is known, and takes what the technician asks. */
+#ifndef THRUM_WORKER_H
+#define THRUM_WORKER_H
+
+#include <stdbool.h>
+
+#include "commands/session.h"
+
+struct worker;
+
+/* What the worker shows. */
+struct worker_view {
+    struct thrum_snapshot snapshot;
+    uint64_t version; /* grows with every change */
+    bool input_lost;
+    bool ended; /* the session is finished; code and trouble stand */
+    int code;
+    struct thrum_message trouble; /* why code is not CODE_DONE */
+    struct thrum_message message; /* the newest thing worth telling, or "" */
+    double message_s;             /* when it was told, monotonic */
+    bool recording;               /* goes on */
+    uint64_t recorded, lost;      /* frames */
+};
+
+/* Starts it; paced: sound is heard at the speed of life, for a file on a screen. NULL when it cannot be made. */
+struct worker *worker_start(struct session *session, bool paced);
+
+/* Asks for something; false when there is no room for it. Any thread. */
+bool worker_ask(struct worker *worker, enum thrum_action action, const char *tag);
+
+/* Asks it to finish: what was heard is kept, the recording is closed. */
+void worker_stop(struct worker *worker);
+
+/* Copies what is known; when it is still that of *view, waits up to wait_s for something new. */
+void worker_look(struct worker *worker, struct worker_view *view, double wait_s);
+
+/* Waits until the session is finished, at most that long; then the worker is gone. False: it hangs, and is left. */
+bool worker_join(struct worker *worker, double limit_s);
+
+#endif
