@@ -1,6 +1,7 @@
 #include "sound/recorder_files.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,11 +11,27 @@
 
 #define LAST_NUMBER 999
 
+/* Run by sudo: what is made belongs to the one who asked for it. */
+static void give_to_invoker(int fd)
+{
+    const char *user = getenv("SUDO_UID");
+    const char *group = getenv("SUDO_GID");
+    if (geteuid() == 0 && user && group) {
+        (void)!fchown(fd, (uid_t)strtoul(user, NULL, 10), (gid_t)strtoul(group, NULL, 10));
+    }
+}
+
 int recording_folder(const char *folder)
 {
     struct stat about;
-    if (mkdir(folder, 0777) != 0 && errno != EEXIST) {
+    bool made = mkdir(folder, 0777) == 0;
+    if (!made && errno != EEXIST) {
         return errno;
+    }
+    int fd = made ? open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC) : -1;
+    if (fd >= 0) {
+        give_to_invoker(fd);
+        close(fd);
     }
     if (stat(folder, &about) != 0) {
         return errno;
@@ -62,6 +79,9 @@ int recording_new(const struct thrum_recorder_config *config, const char *stem, 
         }
         if (!journal_exists(*path)) {
             error = wav_sink_open(*path, config->rate_hz, config->channels, config->about, sink);
+            if (error == 0) {
+                give_to_invoker(wav_sink_fd(*sink));
+            }
         }
     }
     if (error) {
