@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "signal/decimate.h"
+#include "signal/edgefit.h"
 #include "signal/mains.h"
 #include "signal/segment.h"
 #include "signal/shorttime.h"
@@ -210,31 +211,57 @@ static bool too_fast(const struct thrum_voice *voice)
     return false;
 }
 
-/* Everything fitted together; what is learned is what the fit says. */
-static enum thrum_not_voice refine(struct thrum_learner *l, size_t n, const struct thrum_voice *coarse,
-                                   const struct thrum_hum_source *hum, int n_hum,
-                                   struct thrum_learned *learned)
+static bool good(const struct thrum_voice *voice)
+{
+    return thrum_voice_check(voice, NULL) == THRUM_OK;
+}
+
+/* The hum beside the tone fitted too: for a voice of one tone. What is learned is what the fit says. */
+static void fit_with_hum(struct thrum_learner *l, size_t n, const struct thrum_edgefit_result *edges,
+                         const struct thrum_hum_source *hum, int n_hum, struct thrum_learned *learned)
 {
     struct thrum_touchfit *fit = NULL;
-    enum thrum_not_voice what = THRUM_NOT_IRREGULAR;
-    if (thrum_touchfit_create(l->rate_hz, coarse, &fit))
-        return what;
-    struct thrum_touchfit_job job = {.x = l->x, .n = n, .hum = hum, .n_hum = n_hum, .free_steps = true};
+    if (thrum_touchfit_create(l->rate_hz, &edges->voice, &fit))
+        return;
+    struct thrum_lock_state from = {
+        .timing = {.start_s = edges->start_s + 0.5 * (double)n / l->rate_hz, .scale = 1.0},
+        .slope_hz_per_s = edges->slope_hz_per_s};
+    struct thrum_touchfit_job job = {
+        .x = l->x, .n = n, .hum = hum, .n_hum = n_hum, .from = &from, .free_steps = true};
     const struct thrum_touchfit_result *r = thrum_touchfit_run(fit, &job);
+    double quality_db = thrum_db_from_power(r->power / fmax(r->noise, 1e-30));
     struct thrum_voice voice = r->voice;
-    for (int k = 0; k < voice.n_tones; k++)
-        voice.tones_hz[k] += r->state.tone_offset_hz[k];
+    voice.tones_hz[0] += r->state.tone_offset_hz[0];
     voice.level_dbfs = thrum_db_from_power(r->power);
     voice.spread_s = r->step_sd_s;
-    learned->quality_db = thrum_db_from_power(r->power / fmax(r->noise, 1e-30));
-    if (r->n_beeps > 0 && learned->quality_db > QUALITY_DB && r->gap_power < 0.25 * r->power) {
-        what = too_fast(&voice) ? THRUM_NOT_TOO_FAST : THRUM_VOICE_FOUND;
-        if (what == THRUM_VOICE_FOUND && thrum_voice_check(&voice, NULL))
-            what = THRUM_NOT_IRREGULAR;
+    if (r->n_beeps > 0 && quality_db > learned->quality_db && r->gap_power < 0.25 * r->power &&
+        good(&voice)) {
+        learned->voice = voice;
+        learned->quality_db = quality_db;
     }
-    learned->voice = voice;
     thrum_touchfit_destroy(fit);
-    return what;
+}
+
+/* The exact fits, from what the look saw. */
+static enum thrum_not_voice refine(struct thrum_learner *l, size_t n, const struct thrum_voice *coarse,
+                                   double begin_s, const struct thrum_hum_source *hum, int n_hum,
+                                   struct thrum_learned *learned)
+{
+    struct thrum_edgefit *fit = NULL;
+    struct thrum_edgefit_result edges;
+    if (thrum_edgefit_create(l->rate_hz, n, coarse->n_tones, &fit))
+        return THRUM_NOT_IRREGULAR;
+    enum thrum_status status = thrum_edgefit_run(fit, l->x, n, coarse, begin_s, &edges);
+    thrum_edgefit_destroy(fit);
+    if (status || !good(&edges.voice))
+        return THRUM_NOT_IRREGULAR;
+    learned->voice = edges.voice;
+    learned->quality_db = edges.quality_db;
+    if (coarse->n_tones == 1 && !coarse->steady)
+        fit_with_hum(l, n, &edges, hum, n_hum, learned);
+    if (learned->quality_db < QUALITY_DB)
+        return THRUM_NOT_IRREGULAR;
+    return too_fast(&learned->voice) ? THRUM_NOT_TOO_FAST : THRUM_VOICE_FOUND;
 }
 
 /* One look with windows of one length. */
@@ -259,7 +286,7 @@ static enum thrum_not_voice look(struct thrum_learner *l, size_t n, int w, const
         return THRUM_NOT_TOO_FAST;
     if (thrum_voice_check(&voice, NULL))
         return THRUM_NOT_IRREGULAR;
-    return refine(l, n, &voice, hum, n_hum, learned);
+    return refine(l, n, &voice, pattern.start_s, hum, n_hum, learned);
 }
 
 static enum thrum_not_voice learn_channel(struct thrum_learner *l, int c, struct thrum_learned *learned)
