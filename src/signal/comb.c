@@ -13,7 +13,7 @@
 #define EVIDENCE_ALONE 20.0 /* the fundamental alone is enough */
 #define EVIDENCE_COMB  26.0 /* several lines together are enough */
 #define LOW_LINE_HZ    290.0
-#define AVOID_HZ       4.0
+#define AVOID_HZ       12.0
 #define STEADY_OFF_HZ  0.35 /* a harmonic may seem off by this once drift is taken out */
 #define STILL          0.6  /* of the length of the steps, while mains is there */
 

@@ -55,7 +55,7 @@ enum thrum_status thrum_mains_create(double rate_hz, struct thrum_mains **mains)
 void thrum_mains_destroy(struct thrum_mains *mains);
 
 /**
- * Name the tones that are not mains: a harmonic within 4 Hz of one is left out of everything. Not needed, but a steady tone
+ * Name the tones that are not mains: a harmonic within 12 Hz of one is left out of everything. Not needed, but a steady tone
  * on a harmonic would otherwise count as hum. Replaces the tones named before.
  *
  * @param[in] tones_hz  Shape [n]; NULL allowed when n is 0.
