@@ -13,12 +13,12 @@ enum {
 
 #define CUTOFF_HZ   230.0 /* two poles: a sender's 300 Hz is heard a little, its 1000 Hz hardly */
 #define BLOCK_DC_HZ 15.0
-#define CONTRAST_DB 6.0   /* contact over air for the hum to tell */
-#define SHORTEST_S  0.4   /* shorter contacts are bumps */
-#define BRIDGE_S    0.12  /* shorter drops are not lifts */
-#define EDGE_S      0.06  /* taken off at either end: the hand is still moving */
+#define CONTRAST_DB 6.0  /* contact over air for the hum to tell */
+#define SHORTEST_S  0.4  /* shorter contacts are bumps */
+#define BRIDGE_S    0.12 /* shorter drops are not lifts */
+#define EDGE_S      0.06 /* taken off at either end: the hand is still moving */
 #define PIECE_S     24.0
-#define SETTLE_S    0.3   /* a contact is finished when it has been over for so long */
+#define SETTLE_S    0.3 /* a contact is finished when it has been over for so long */
 
 struct thrum_contact {
     double rate_hz;
@@ -26,10 +26,10 @@ struct thrum_contact {
     double dc, dc_a;
     double energy;
     int in_frame, frame_size;
-    uint64_t frames;          /* made so far */
-    float level_db[FRAMES];   /* ring by frame number */
+    uint64_t frames;        /* made so far */
+    float level_db[FRAMES]; /* ring by frame number */
     uint32_t histogram[BINS];
-    uint64_t done;            /* frames before this are given out */
+    uint64_t done; /* frames before this are given out */
 };
 
 enum thrum_status thrum_contact_create(double rate_hz, struct thrum_contact **contact)
@@ -106,7 +106,8 @@ static bool high(const struct thrum_contact *c, uint64_t frame, double over_db)
     return (double)c->level_db[frame % FRAMES] > over_db;
 }
 
-static bool give(struct thrum_contact *c, uint64_t from, uint64_t to, bool told, struct thrum_contact_span *span)
+static bool give(struct thrum_contact *c, uint64_t from, uint64_t to, bool told,
+                 struct thrum_contact_span *span)
 {
     uint64_t edge = told ? (uint64_t)(EDGE_S / THRUM_CONTACT_FRAME_S) : 0;
     c->done = to;
@@ -131,7 +132,8 @@ bool thrum_contact_next(struct thrum_contact *contact, bool ended, struct thrum_
 {
     struct thrum_contact *c = contact;
     double over_db = threshold(c);
-    uint64_t piece = (uint64_t)(PIECE_S / THRUM_CONTACT_FRAME_S), settle = (uint64_t)(SETTLE_S / THRUM_CONTACT_FRAME_S);
+    uint64_t piece = (uint64_t)(PIECE_S / THRUM_CONTACT_FRAME_S),
+             settle = (uint64_t)(SETTLE_S / THRUM_CONTACT_FRAME_S);
     uint64_t shortest = (uint64_t)(SHORTEST_S / THRUM_CONTACT_FRAME_S);
     if (isnan(over_db)) {
         if (c->frames - c->done >= piece || (ended && c->frames - c->done >= shortest))

@@ -9,14 +9,12 @@
 #include "listen/live.h"
 #include "listen/touches.h"
 #include "signal/decimate.h"
-#include "signal/mains.h"
-#include "signal/strength.h"
 #include "signal/trust.h"
 
 enum { CHUNK = 4096 };
 
-#define LOW_DBFS      (-80.0) /* an input whose peaks stay below this is too low to use */
-#define SURE_CHANNEL  (-6.0)  /* lg of a false alarm, from which on a channel is kept */
+#define LOW_DBFS     (-80.0) /* an input whose peaks stay below this is too low to use */
+#define SURE_CHANNEL (-6.0)  /* lg of a false alarm, from which on a channel is kept */
 
 struct channel {
     struct thrum_decimate *decimate;
@@ -27,8 +25,8 @@ struct thrum_listener {
     struct thrum_listener_config config;
     double analysis_hz;
     int factor, n_channels;
-    int channel;          /* in use */
-    bool channel_kept;    /* by the caller or by a clear tone */
+    int channel;       /* in use */
+    bool channel_kept; /* by the caller or by a clear tone */
     bool finished;
     uint64_t frames, bad_samples, lost_until;
     struct channel channels[THRUM_MAX_CHANNELS];
@@ -44,7 +42,8 @@ static enum thrum_status config_wrong(const struct thrum_listener_config *config
 {
     if (!(config->rate_hz >= THRUM_RATE_MIN_HZ && config->rate_hz <= THRUM_RATE_MAX_HZ))
         return THRUM_ERR_ARG;
-    if (config->channels < 1 || config->channels > 64 || config->channel < -1 || config->channel >= config->channels)
+    if (config->channels < 1 || config->channels > 64 || config->channel < -1 ||
+        config->channel >= config->channels)
         return THRUM_ERR_ARG;
     if (config->n_voices < 0 || config->n_voices > THRUM_MAX_SENDERS)
         return THRUM_ERR_ARG;
@@ -87,18 +86,18 @@ static enum thrum_status make_parts(struct thrum_listener *l)
         status = thrum_mains_create(l->analysis_hz, &l->mains);
     if (!status)
         status = thrum_trust_create(config->rate_hz, config->channels, &l->trust);
-    if (!status && config->find_touches) {
-        struct thrum_touches_tools tools = {l->fits, config->n_voices, l->mains};
+    struct thrum_touch_tools tools = {l->fits, config->n_voices, l->mains};
+    if (!status && config->find_touches)
         status = thrum_touches_create(l->analysis_hz, &tools, &l->touches);
-    }
     if (!status && config->bar)
-        status = thrum_live_create(l->analysis_hz, config->voice, config->n_voices, &l->live);
+        status = thrum_live_create(l->analysis_hz, config->voice, config->n_voices, &tools, &l->live);
     if (!status)
         avoid_tones(l);
     return status;
 }
 
-enum thrum_status thrum_listener_create(const struct thrum_listener_config *config, struct thrum_listener **listener)
+enum thrum_status thrum_listener_create(const struct thrum_listener_config *config,
+                                        struct thrum_listener **listener)
 {
     *listener = NULL;
     enum thrum_status status = config_wrong(config);
@@ -147,7 +146,7 @@ static void analyse(struct thrum_listener *l, int channel, const float *x, size_
     if (l->touches)
         thrum_touches_feed(l->touches, &l->channels[channel].history, x, n);
     if (l->live)
-        thrum_live_feed(l->live, x, n);
+        thrum_live_feed(l->live, &l->channels[channel].history, x, n);
 }
 
 static void keep(struct thrum_listener *l, int channel, const float *x, size_t n)
@@ -219,7 +218,8 @@ static size_t part(const struct thrum_listener *l, int channel, struct thrum_spa
                    uint64_t *first_frame)
 {
     const struct thrum_history *history = &l->channels[channel].history;
-    uint64_t factor = (uint64_t)l->factor, first = (span.first + factor - 1) / factor, end = span.end / factor;
+    uint64_t factor = (uint64_t)l->factor, first = (span.first + factor - 1) / factor,
+             end = span.end / factor;
     uint64_t have = thrum_history_end(history);
     end = end < have ? end : have;
     first = first < end ? first : end;
@@ -240,10 +240,7 @@ static void measure_channel(struct thrum_listener *l, const float *x, size_t n, 
     struct thrum_hum_source hum[THRUM_MAINS_MAX];
     struct thrum_touchfit_job job = {.x = x, .n = n, .hum = hum};
     memset(m, 0, sizeof *m);
-    thrum_mains_measure(l->mains, x, n, m->mains);
-    for (int i = 0; i < THRUM_MAINS_MAX; i++)
-        if (m->mains[i].found)
-            hum[job.n_hum++] = (struct thrum_hum_source){m->mains[i].hz, m->mains[i].slope_hz_per_s};
+    job.n_hum = thrum_hum_in(l->mains, x, n, m->mains, hum);
     for (int i = 0; i < l->config.n_voices; i++) {
         struct thrum_strength_notes notes;
         const struct thrum_touchfit_result *fit = thrum_touchfit_run(l->fits[i], &job);
@@ -265,7 +262,8 @@ static double best_score(const struct thrum_listener *l, const struct measured *
 }
 
 /* The channel with the clearest tone, by tone to noise and not by loudness; kept once it is beyond doubt. */
-static size_t choose_channel(struct thrum_listener *l, struct thrum_span span, struct measured *m, uint64_t *first)
+static size_t choose_channel(struct thrum_listener *l, struct thrum_span span, struct measured *m,
+                             uint64_t *first)
 {
     const float *x;
     size_t n = part(l, l->channel, span, &x, first);
@@ -307,7 +305,8 @@ enum thrum_status thrum_listener_measure(struct thrum_listener *listener, struct
     memcpy(reading->strength, m.strength, sizeof reading->strength);
     reading->hum_dbfs = m.mains[0].found ? m.mains[0].dbfs : THRUM_FLOOR_DBFS;
     reading->mains_hz = m.mains[0].found ? m.mains[0].hz : 0.0;
-    reading->noise_dbfs = thrum_db_from_power(2.0 * m.noise_density * (THRUM_TONE_MAX_HZ - THRUM_TONE_MIN_HZ));
+    reading->noise_dbfs =
+        thrum_db_from_power(2.0 * m.noise_density * (THRUM_TONE_MAX_HZ - THRUM_TONE_MIN_HZ));
     reading->faults = m.faults | thrum_trust_faults(l->trust, span.first, span.end);
     if (l->lost_until > span.first && l->lost_until <= span.end)
         reading->faults |= THRUM_FAULT_LOST;

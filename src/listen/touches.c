@@ -6,16 +6,16 @@
 
 #include "listen/contact.h"
 #include "listen/levels.h"
-#include "signal/strength.h"
 #include "thrum/units.h"
 
 enum { QUEUE = 128 };
 
-#define LOOK_EACH_S  0.5 /* the row of levels is looked at so often */
-#define LONG_S       5.0 /* a contact longer than this, or than LONGER typical ones, may be several touches */
-#define LONGER       1.7
-#define LEAST_BEEPS  2   /* shorter stretches of one level are the hand moving over */
-#define LEAST_S      0.8
+#define LOOK_EACH_S 0.5 /* the row of levels is looked at so often */
+#define LONG_S      5.0 /* a contact longer than this, or than LONGER typical ones, may be several touches */
+#define LONGER      1.7
+#define KEYS_LG     (-2.0) /* lg of the chance that noise alone keys so: from here on beeps tell the touches */
+#define LEAST_BEEPS 2      /* shorter stretches of one level are the hand moving over */
+#define LEAST_S     0.8
 
 struct span {
     uint64_t first, end;
@@ -23,19 +23,19 @@ struct span {
 
 struct thrum_touches {
     double rate_hz;
-    struct thrum_touches_tools tools;
+    struct thrum_touch_tools tools;
     struct thrum_contact *contact;
     uint64_t fed, look_at;
-    double typical_s;               /* running typical length of a contact; 0: none yet */
+    double typical_s;                         /* running typical length of a contact; 0: none yet */
     struct thrum_level row[THRUM_LEVELS_MAX]; /* beeps not given out yet, times from the start of the sound */
     int in_row;
-    uint64_t row_from, row_end;     /* the sound the row stands for */
+    uint64_t row_from, row_end; /* the sound the row stands for */
     bool row_open;
     struct span queue[QUEUE];
     int queue_first, queued;
 };
 
-enum thrum_status thrum_touches_create(double rate_hz, const struct thrum_touches_tools *tools,
+enum thrum_status thrum_touches_create(double rate_hz, const struct thrum_touch_tools *tools,
                                        struct thrum_touches **touches)
 {
     struct thrum_touches *t = calloc(1, sizeof *t);
@@ -81,30 +81,6 @@ bool thrum_touches_next(struct thrum_touches *touches, uint64_t *first, uint64_t
     return true;
 }
 
-/* Fit the voice that is clearest in this stretch. NULL when none keys there. */
-static const struct thrum_touchfit_result *clearest(struct thrum_touches *t, const float *x, size_t n)
-{
-    struct thrum_mains_value mains[THRUM_MAINS_MAX];
-    struct thrum_hum_source hum[THRUM_MAINS_MAX];
-    struct thrum_touchfit_job job = {.x = x, .n = n, .hum = hum};
-    const struct thrum_touchfit_result *best = NULL;
-    double best_score = -2.0;
-    thrum_mains_measure(t->tools.mains, x, n, mains);
-    for (int i = 0; i < THRUM_MAINS_MAX; i++)
-        if (mains[i].found)
-            hum[job.n_hum++] = (struct thrum_hum_source){mains[i].hz, mains[i].slope_hz_per_s};
-    for (int i = 0; i < t->tools.n_fits; i++) {
-        struct thrum_strength strength;
-        const struct thrum_touchfit_result *fit = thrum_touchfit_run(t->tools.fits[i], &job);
-        thrum_strength_judge(fit, &strength, NULL);
-        if (strength.score < best_score) {
-            best_score = strength.score;
-            best = fit;
-        }
-    }
-    return best;
-}
-
 /* The beeps of a fit at the row's end, with times from the start of the sound. */
 static void add_to_row(struct thrum_touches *t, const struct thrum_touchfit_result *fit, double at_s)
 {
@@ -148,15 +124,15 @@ static void look_inside(struct thrum_touches *t, const struct thrum_history *his
 {
     uint64_t first = span->first;
     const float *x = thrum_history_part(history, &first);
-    const struct thrum_touchfit_result *fit = NULL;
+    struct thrum_clearest clearest = {0};
     if (span->end > first)
-        fit = clearest(t, x, (size_t)(span->end - first));
+        clearest = thrum_clearest_in(&t->tools, x, (size_t)(span->end - first));
     if (!t->row_open || t->in_row == 0)
         t->row_from = first;
     t->row_open = true;
     t->row_end = span->end;
-    if (fit)
-        add_to_row(t, fit, (double)first / t->rate_hz);
+    if (clearest.fit && clearest.strength.score < KEYS_LG)
+        add_to_row(t, clearest.fit, (double)first / t->rate_hz);
     else if (t->in_row == 0 && !goes_on)
         push(t, first, span->end); /* no tone in all of it: one touch, without */
     split_row(t, !goes_on || t->in_row > THRUM_LEVELS_MAX / 2);
@@ -185,7 +161,8 @@ static void take_contacts(struct thrum_touches *t, const struct thrum_history *h
     }
 }
 
-void thrum_touches_feed(struct thrum_touches *touches, const struct thrum_history *history, const float *x, size_t n)
+void thrum_touches_feed(struct thrum_touches *touches, const struct thrum_history *history, const float *x,
+                        size_t n)
 {
     struct thrum_touches *t = touches;
     while (n > 0) {

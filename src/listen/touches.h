@@ -10,27 +10,20 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "listen/clearest.h"
 #include "listen/history.h"
-#include "signal/mains.h"
-#include "signal/touchfit.h"
 #include "thrum/status.h"
 
 struct thrum_touches;
 
-/** What it borrows for looking at the tone's level: one fit per voice, and the mains meter. */
-struct thrum_touches_tools {
-    struct thrum_touchfit *const *fits; /**< [n_fits] */
-    int n_fits;
-    struct thrum_mains *mains;
-};
-
 /** @param[in] tools  Copied; what it points to must outlive the finder. @retval THRUM_OK, THRUM_ERR_MEM. */
-enum thrum_status thrum_touches_create(double rate_hz, const struct thrum_touches_tools *tools,
+enum thrum_status thrum_touches_create(double rate_hz, const struct thrum_touch_tools *tools,
                                        struct thrum_touches **touches);
 void thrum_touches_destroy(struct thrum_touches *touches);
 
 /** Hear n more analysis samples; they must be in the history already. */
-void thrum_touches_feed(struct thrum_touches *touches, const struct thrum_history *history, const float *x, size_t n);
+void thrum_touches_feed(struct thrum_touches *touches, const struct thrum_history *history, const float *x,
+                        size_t n);
 
 /** The sound has ended: what is still open is closed. */
 void thrum_touches_finish(struct thrum_touches *touches, const struct thrum_history *history);

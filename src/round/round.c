@@ -5,9 +5,9 @@
 
 #include "round/tags.h"
 
-#define LOOK_EACH_S   0.5 /* the touch in progress is measured so often */
-#define ENOUGH_DB     1.0 /* interval from which on a touch is worth taking */
-#define HOPELESS_S    4.0 /* nothing heard for so long: no use to wait */
+#define LOOK_EACH_S 0.5 /* the touch in progress is measured so often */
+#define ENOUGH_DB   1.0 /* interval from which on a touch is worth taking */
+#define HOPELESS_S  4.0 /* nothing heard for so long: no use to wait */
 
 struct thrum_round {
     struct thrum_round_config config;

@@ -5,7 +5,7 @@
 
 #include "thrum/units.h"
 
-#define OFFSET_SCALE_HZ 2.0  /* prior spread of a tone about the learned one */
+#define OFFSET_SCALE_HZ 0.75 /* prior spread of a tone about the learned one */
 #define SLOPE_SD        0.2  /* Hz/s */
 #define SCALE_SD        1e-3 /* the sender's clock */
 #define EDGE_SD         2e-3 /* s, beep length beside the learned one */
@@ -230,31 +230,53 @@ static int phase_steps(const struct thrum_lock *l)
     return l->voice.steady ? 1 : (int)clip(steps, 1, 400);
 }
 
-void thrum_lock_search(struct thrum_lock *lock, double reach_hz, struct thrum_lock_state *state)
+/* A sum of exponentials, kept as the logarithm of its largest term and the rest relative to that. */
+struct ln_sum {
+    double largest, sum;
+};
+
+static void ln_sum_add(struct ln_sum *total, double ln)
+{
+    if (ln > total->largest) {
+        total->sum = total->sum * exp(total->largest - ln) + 1.0;
+        total->largest = ln;
+    } else {
+        total->sum += exp(ln - total->largest);
+    }
+}
+
+/* Noise measured together with the tone: what is explained counts more the less is left. */
+static double against_rest(const struct thrum_lock *l, double explained)
+{
+    double dof = (double)l->count * l->basebands[0]->colour * l->voice.n_tones;
+    return explained * dof / fmax(dof - explained, 0.01 * dof);
+}
+
+double thrum_lock_search(struct thrum_lock *lock, double reach_hz, struct thrum_lock_state *state)
 {
     struct thrum_lock_state trial = {.timing = {0.0, 1.0, 0.0}};
-    double cycle = thrum_voice_cycle_s(&lock->voice), best = -1e300, step_hz = offset_step(lock);
+    struct ln_sum all = {-1e300, 0.0};
+    double cycle = thrum_voice_cycle_s(&lock->voice), best = -1e300, step_hz = offset_step(lock),
+           weight = 0.0;
     int reach = (int)ceil(reach_hz / step_hz), phases = phase_steps(lock);
     *state = trial;
     for (int i = -reach; i <= reach; i++) {
         set_offset(lock, &trial, i * step_hz);
+        double prior = log(10.0) * thrum_lock_prior(trial.offset_hz);
         for (int p = 0; p < phases; p++) {
             trial.timing.start_s = cycle * p / phases;
-            double value = worth(lock, &trial) + log(10.0) * thrum_lock_prior(trial.offset_hz);
+            struct thrum_lock_energy energy = thrum_lock_measure(lock, &trial);
+            /* E exp(e/2) = 2 for an exponential e: by that the mean over noise alone is 1 */
+            ln_sum_add(&all, prior + 0.5 * against_rest(lock, energy.explained) - log(2.0) * energy.beeps);
+            weight += exp(prior);
+            double value = energy.explained - energy.beeps + prior;
             if (value > best) {
                 best = value;
                 *state = trial;
             }
         }
     }
-}
-
-double thrum_lock_trials(const struct thrum_voice *voice, double reach_hz)
-{
-    double longest = clip(thrum_beeps_longest_tone_s(voice), 0.05, THRUM_LOCK_COHERENT_S);
-    double cycle = thrum_voice_cycle_s(voice), shortest = thrum_beeps_shortest_s(voice);
-    double offsets = 1.0 + 2.0 * clip(reach_hz, 0.0, 2.0 * OFFSET_SCALE_HZ) * longest;
-    return offsets * (voice->steady ? 1.0 : 1.0 + 2.0 * cycle / shortest);
+    return all.largest + log(all.sum / weight);
 }
 
 /* One number of the state moved uphill: steps both ways, halved when neither helps. */

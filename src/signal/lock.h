@@ -54,8 +54,15 @@ void thrum_lock_set_steps(struct thrum_lock *lock, const struct thrum_voice *voi
 void thrum_lock_use(struct thrum_lock *lock, const struct cplx *const *z, size_t first, size_t count,
                     const double *noise);
 
-/** Look everywhere: all phases of the cadence, offsets up to reach_hz. The best is left in state. */
-void thrum_lock_search(struct thrum_lock *lock, double reach_hz, struct thrum_lock_state *state);
+/**
+ * Look everywhere: all phases of the cadence, offsets up to reach_hz. The best is left in state.
+ *
+ * The noise given to thrum_lock_use() must be that of everything, as if no tone were there.
+ * @return ln of the mean likelihood ratio of a keyed tone against noise alone, over all phases and offsets with their
+ *         prior weights: each beep's energy e, exponential under noise, enters as exp(e / 2) / 2. Its mean over noise
+ *         alone is 1.
+ */
+double thrum_lock_search(struct thrum_lock *lock, double reach_hz, struct thrum_lock_state *state);
 
 /** Climb to the nearest best: offsets, drift, phase, clock, beep length, each with its prior. */
 void thrum_lock_refine(struct thrum_lock *lock, struct thrum_lock_state *state);
@@ -69,9 +76,6 @@ struct thrum_lock_energy thrum_lock_measure_gaps(struct thrum_lock *lock,
 
 /** The timing with start_s meant at the stretch's first sample, 0 to one cycle. */
 struct thrum_timing thrum_lock_timing(const struct thrum_lock *lock, const struct thrum_lock_state *state);
-
-/** How many independent places thrum_lock_search() looks at, for the false-alarm rate. */
-double thrum_lock_trials(const struct thrum_voice *voice, double reach_hz);
 
 /** lg of the weight that the offset deserves beforehand: most senders are where they were learned. */
 double thrum_lock_prior(double offset_hz);

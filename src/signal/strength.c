@@ -5,19 +5,17 @@
 #include "signal/chance.h"
 #include "thrum/units.h"
 
-#define HEARD_LG (-3.3) /* lg of the false-alarm rate asked for; docs/measuring.md says what comes of it */
+#define HEARD_LG (-3.0) /* lg of the false-alarm rate asked for; docs/measuring.md says what comes of it */
+/* Evidence that noise alone reaches once in 1000 touches: EVIDENCE_ONE + EVIDENCE_PER_LN ln(beeps). By simulation. */
+#define EVIDENCE_ONE    1.95
+#define EVIDENCE_PER_LN 0.8
+#define EVIDENCE_DECADE 1.25 /* less of it: ten times as often */
 
-/* lg of the chance that noise alone keys this well, the search reckoned in. */
+/* lg of the chance that noise alone looks like this; see docs/measuring.md for how the two numbers were found. */
 static double score_of(const struct thrum_touchfit_result *fit)
 {
-    double explained = 0.0;
-    for (int i = 0; i < fit->n_beeps; i++)
-        explained += (fit->beep_power[i] + fit->beep_variance[i]) / fit->beep_variance[i];
-    if (fit->n_beeps < 1 || fit->dof < 2.0)
-        return 0.0;
-    double lg = thrum_chance_ln_f(fit->n_beeps, fit->dof * fit->voice.n_tones, explained) / log(10.0);
-    double trials = thrum_lock_trials(&fit->voice, THRUM_TOUCHFIT_REACH_HZ);
-    return fmin(lg + log10(trials) - thrum_lock_prior(fit->state.offset_hz), 0.0);
+    double at_heard = EVIDENCE_ONE + EVIDENCE_PER_LN * log(fit->n_beeps);
+    return fmin(HEARD_LG - (fit->evidence - at_heard) / EVIDENCE_DECADE, 0.0);
 }
 
 /* Wobble seen within the touch: what the beeps scatter beyond their noise, as variance of their mean power. */
@@ -80,12 +78,12 @@ void thrum_strength_judge(const struct thrum_touchfit_result *fit, struct thrum_
     if (fit->n_beeps > 0) {
         double variance = fit->variance + wobble_variance(fit);
         for (int i = 0; i < fit->n_beeps; i++)
-            strength->beeps_heard += fit->beep_power[i] > 0.25 * fit->power;
+            strength->beeps_heard += fit->beep_power[i] + fit->beep_variance[i] > 0.25 * fit->power;
         strength->beeps = fit->n_beeps;
         strength->score = score_of(fit);
         strength->phase_s = fit->timing.start_s;
         bool there = strength->score < HEARD_LG && fit->power > 0.0;
-        bool keyed = fit->voice.steady || fit->gap_power < 0.25 * fit->power;
+        bool keyed = fit->voice.steady || fit->gap_power - 2.0 * fit->gap_sd < 0.25 * fit->power;
         strength->heard = there && keyed && not_one_beep(fit) && strength->beeps_heard * 2 > strength->beeps;
         noted.other_cadence = there && !keyed;
         if (strength->heard)

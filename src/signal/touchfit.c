@@ -187,7 +187,7 @@ static void noise_beside_beeps(struct thrum_touchfit *f, const struct thrum_lock
 static void look_everywhere(struct thrum_touchfit *f, struct thrum_lock_state *state)
 {
     use_clean(f);
-    thrum_lock_search(f->lock, THRUM_TOUCHFIT_REACH_HZ, state);
+    f->result.evidence = thrum_lock_search(f->lock, THRUM_TOUCHFIT_REACH_HZ, state);
     noise_beside_beeps(f, state);
     thrum_lock_refine(f->lock, state);
     noise_beside_beeps(f, state);
@@ -519,6 +519,28 @@ static void renew_far_lines(struct thrum_touchfit *f, const struct thrum_lock_st
     }
 }
 
+static bool has_near_lines(const struct thrum_touchfit *f)
+{
+    for (int k = 0; k < f->voice.n_tones; k++)
+        if (f->tone[k].n_near > 0)
+            return true;
+    return false;
+}
+
+/* The evidence once more, now that near lines are taken out with the tone known and not with part of it. */
+static void look_again(struct thrum_touchfit *f)
+{
+    const struct cplx *z[THRUM_VOICE_TONES];
+    double noise[THRUM_VOICE_TONES];
+    struct thrum_lock_state ignored;
+    for (int k = 0; k < f->voice.n_tones; k++) {
+        z[k] = f->tone[k].clean;
+        noise[k] = fmax(mean_power(f->tone[k].clean, f->count) / f->tone[k].baseband->colour, 1e-30);
+    }
+    thrum_lock_use(f->lock, z, f->first, f->count, noise);
+    f->result.evidence = thrum_lock_search(f->lock, THRUM_TOUCHFIT_REACH_HZ, &ignored);
+}
+
 /* Noise in the mean power that comes from the fitted numbers, and what they take up of the noise on average. */
 static void finish(struct thrum_touchfit *f, const struct thrum_lock_state *state)
 {
@@ -551,9 +573,12 @@ static void finish(struct thrum_touchfit *f, const struct thrum_lock_state *stat
     r->state = *state;
     r->timing = thrum_lock_timing(f->lock, state);
     r->voice = f->voice;
+    if (has_near_lines(f))
+        look_again(f);
     use_clean(f);
     struct thrum_lock_energy gaps = thrum_lock_measure_gaps(f->lock, state);
     r->gap_power = gaps.power;
+    r->gap_sd = r->noise * sqrt(gaps.beeps) / fmax(gaps.on, 1.0);
     r->gap_lg =
         gaps.beeps > 0 ? thrum_chance_ln_f(gaps.beeps, fmax(r->dof, 1.0), gaps.explained) / log(10.0) : 0.0;
 }

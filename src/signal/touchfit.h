@@ -32,7 +32,9 @@ struct thrum_touchfit_result {
     double noise;               /**< Variance of the baseband by noise, first tone. */
     double noise_density;       /**< Variance per hertz of the input at the first tone. */
     double dof;                 /**< Independent complex values that the noise was measured from. */
+    double evidence;            /**< ln of the mean likelihood ratio of a keyed tone, thrum_lock_search(). */
     double gap_power;           /**< Steady sound at the tones in the pauses. */
+    double gap_sd;              /**< Of gap_power, by noise. */
     double gap_lg;              /**< lg of the chance that noise alone is as loud in the pauses. */
     double step_sd_s; /**< Standard error of the step times when steps were free, else of the phase. */
     bool hum_on_tone; /**< A harmonic within 3 Hz of a tone. */

@@ -1,0 +1,28 @@
+#include "listen/clearest.h"
+
+int thrum_hum_in(struct thrum_mains *mains, const float *x, size_t n,
+                 struct thrum_mains_value found[THRUM_MAINS_MAX], struct thrum_hum_source *hum)
+{
+    int count = 0;
+    thrum_mains_measure(mains, x, n, found);
+    for (int i = 0; i < THRUM_MAINS_MAX; i++)
+        if (found[i].found)
+            hum[count++] = (struct thrum_hum_source){found[i].hz, found[i].slope_hz_per_s};
+    return count;
+}
+
+struct thrum_clearest thrum_clearest_in(const struct thrum_touch_tools *tools, const float *x, size_t n)
+{
+    struct thrum_mains_value found[THRUM_MAINS_MAX];
+    struct thrum_hum_source hum[THRUM_MAINS_MAX];
+    struct thrum_touchfit_job job = {.x = x, .n = n, .hum = hum};
+    struct thrum_clearest best = {0};
+    job.n_hum = thrum_hum_in(tools->mains, x, n, found, hum);
+    for (int i = 0; i < tools->n_fits; i++) {
+        struct thrum_clearest one = {.fit = thrum_touchfit_run(tools->fits[i], &job)};
+        thrum_strength_judge(one.fit, &one.strength, &one.notes);
+        if (!best.fit || one.strength.score < best.strength.score)
+            best = one;
+    }
+    return best;
+}
