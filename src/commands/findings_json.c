@@ -5,6 +5,7 @@
 #include "commands/json_out.h"
 #include "commands/voice_file.h"
 
+/* Wires that were said to be there but never touched have no tag: NULL. */
 static const char *tag_of(const struct thrum_snapshot *snapshot, int wire)
 {
     return wire >= 0 && wire < snapshot->n_wires ? snapshot->wire[wire] : NULL;
@@ -67,7 +68,8 @@ json_t *pick_json(const struct thrum_snapshot *snapshot, int sender)
     const struct thrum_pick *pick = &snapshot->pick[sender];
     json_t *contenders = json_array();
     for (int i = 0; i < pick->n_contenders; i++)
-        json_array_append_new(contenders, tag_json(snapshot, pick->contenders[i]));
+        if (tag_of(snapshot, pick->contenders[i]))
+            json_array_append_new(contenders, tag_json(snapshot, pick->contenders[i]));
     /* Only a pick names a wire; who leads otherwise is the first of the contenders. */
     return json_pack("{s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "sender",
                      json_text(snapshot->sender[sender].name), "outcome", thrum_outcome_name(pick->outcome),
@@ -107,7 +109,8 @@ json_t *findings_json(const struct findings *findings)
     for (int s = 0; s < snapshot->n_senders; s++) {
         json_array_append_new(senders, voice_json(&snapshot->sender[s]));
         for (int i = 0; i < snapshot->pick[s].n_ranked; i++)
-            json_array_append_new(wires, rank_json(snapshot, s, &snapshot->pick[s].rank[i]));
+            if (tag_of(snapshot, snapshot->pick[s].rank[i].wire))
+                json_array_append_new(wires, rank_json(snapshot, s, &snapshot->pick[s].rank[i]));
         json_array_append_new(picks, pick_json(snapshot, s));
     }
     for (int i = 0; i < findings->n_warnings; i++)

@@ -73,6 +73,14 @@ static void list_contenders(const struct thrum_snapshot *snapshot, const struct 
         snprintf(text + used, size - used, " and %d more", pick->n_contenders - shown);
 }
 
+static int untouched(const struct thrum_pick *pick)
+{
+    int n = 0;
+    for (int i = 0; i < pick->n_ranked; i++)
+        n += pick->rank[i].touches == 0;
+    return n;
+}
+
 void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *text, size_t size)
 {
     const struct thrum_pick *pick = &snapshot->pick[sender];
@@ -88,6 +96,11 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
                      tag(snapshot, pick->wire), chance);
         return;
     case THRUM_TOO_CLOSE:
+        if (untouched(pick) > 0) {
+            snprintf(text, size, "NO PICK YET: %d of %d wires have not been touched.", untouched(pick),
+                     pick->n_ranked);
+            return;
+        }
         list_contenders(snapshot, pick, contenders, sizeof contenders);
         snprintf(text, size, "TOO CLOSE to name one wire: it is among %s.", contenders);
         return;
@@ -146,10 +159,8 @@ static void print_row(FILE *stream, const struct thrum_snapshot *snapshot, const
     fprintf(stream, "  %s%*s", name, tag_width - columns(name), "");
     if (rank->heard)
         fprintf(stream, "  %7.1f  %7.1f to %6.1f", rank->dbfs, rank->low_db, rank->high_db);
-    else if (rank->touches > 0)
-        fprintf(stream, "  %7s  %7s    %6s", "no tone", "", "");
     else
-        fprintf(stream, "  %-28s", "not touched");
+        fprintf(stream, "  %7s  %7s    %6s", "no tone", "", "");
     fprintf(stream, "  %7d  %9s  ", rank->touches, chance);
     if (rank->heard)
         print_bar(stream, rank->dbfs, best_dbfs);
@@ -172,7 +183,8 @@ static void print_sender(FILE *stream, const struct findings *findings, int send
                 "touches", "chance");
     double best_dbfs = best_of(pick);
     for (int i = 0; i < pick->n_ranked; i++)
-        print_row(stream, snapshot, &pick->rank[i], tag_width, best_dbfs);
+        if (pick->rank[i].touches > 0)
+            print_row(stream, snapshot, &pick->rank[i], tag_width, best_dbfs);
     verdict_sentence(snapshot, sender, text, sizeof text);
     fprintf(stream, "\n%s\n", text);
     verdict_next(snapshot, sender, text, sizeof text);

@@ -7,7 +7,9 @@
 #define WINDOW_S 8.0
 #define LEARNERS 2
 /* A voice as clear as this is as good as any. */
-#define SURE_DB 15.0
+#define SURE_DB         15.0
+#define SLOWEST_CYCLE_S 4.0
+#define SLOWEST_STEP_S  2.0
 
 struct hunt {
     double rate_hz;
@@ -66,12 +68,26 @@ bool hunt_keep_better(struct thrum_learned *best, const struct thrum_learned *ot
     return have || found;
 }
 
+/* Hum that comes and goes as the probe is lifted and put down repeats too, but slower than a sender's pattern that a
+ * touch of a few seconds could be measured with. */
+static void doubt(struct thrum_learned *learned)
+{
+    if (learned->what != THRUM_VOICE_FOUND)
+        return;
+    bool slow = thrum_voice_cycle_s(&learned->voice) > SLOWEST_CYCLE_S;
+    for (int i = 0; i < learned->voice.n_steps && learned->voice.n_steps > 1; i++)
+        slow = slow || learned->voice.step[i].s > SLOWEST_STEP_S;
+    if (slow)
+        learned->what = THRUM_NOT_IRREGULAR;
+}
+
 static void judge(struct hunt *hunt, int i)
 {
     struct thrum_learned learned;
     if (!hunt->learner[i] || hunt->fed[i] == 0)
         return;
     thrum_learner_result(hunt->learner[i], &learned);
+    doubt(&learned);
     hunt->found = hunt_keep_better(&hunt->best, &learned);
     renew(hunt, i);
 }

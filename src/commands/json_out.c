@@ -54,7 +54,8 @@ json_t *json_faults(uint32_t faults)
 
 bool json_print(json_t *document)
 {
-    bool good = document && json_dumpf(document, stdout, JSON_REAL_PRECISION(JSON_DIGITS)) == 0;
+    bool good =
+        document && json_dumpf(document, stdout, JSON_COMPACT | JSON_REAL_PRECISION(JSON_DIGITS)) == 0;
     json_decref(document);
     return good && putchar('\n') != EOF && fflush(stdout) == 0;
 }

@@ -129,3 +129,8 @@ void practice_probe_place(struct practice_probe *probe, const char *tag)
     probe->placed = wire;
     thrum_practice_place(probe->practice, wire);
 }
+
+int practice_probe_wires(const struct practice_probe *probe)
+{
+    return probe->config.n_wires;
+}

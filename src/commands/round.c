@@ -67,26 +67,36 @@ static int open_recorder(const struct round_job *job, struct thrum_recorder **re
     return status == THRUM_OK ? CODE_DONE : CODE_OUTPUT;
 }
 
+/* Where there are no keys, a recorded round brings its touches along; else they are found. */
+static int choose_touches(struct round_job *job, struct thrum_mark **marks, size_t *n,
+                          struct thrum_message *message)
+{
+    *marks = NULL;
+    *n = 0;
+    if (job->screen || job->hands_free)
+        return CODE_DONE;
+    int code = marks_inside(intake_source(job->intake), marks, n, message);
+    job->hands_free = *n == 0;
+    return code;
+}
+
 static int open_session(struct round_job *job, struct session **session, struct thrum_message *message)
 {
     const struct thrum_source_info *info = intake_info(job->intake);
-    struct thrum_mark *marks = NULL;
-    size_t n_marks = 0;
-    /* A recorded round brings its touches along, unless they are to be found anew. */
-    if (!job->screen && !job->hands_free)
-        marks_inside(intake_source(job->intake), &marks, &n_marks, message);
     struct session_config config = {.intake = job->intake,
                                     .voices = job->voices,
                                     .n_voices = job->n_voices,
                                     .n_wires = job->n_wires,
-                                    .hands_free = job->hands_free || !job->screen,
                                     .bar = true,
-                                    .marks = marks,
-                                    .n_marks = n_marks,
                                     .for_s = job->for_s};
+    struct thrum_mark *marks;
+    int code = choose_touches(job, &marks, &config.n_marks, message);
+    config.marks = marks;
+    config.hands_free = job->hands_free;
     double step_s = info->live ? STEP_LIVE_S : job->screen ? STEP_LIVE_S / 2.5 : STEP_S;
     config.block = (size_t)(step_s * info->rate_hz);
-    int code = job->record ? open_recorder(job, &config.recorder, message) : CODE_DONE;
+    if (code == CODE_DONE && job->record)
+        code = open_recorder(job, &config.recorder, message);
     if (code == CODE_DONE)
         code = session_create(&config, session, message);
     free(marks);

@@ -62,6 +62,20 @@ static enum thrum_status copy_marks(struct session *session, const struct sessio
     return THRUM_OK;
 }
 
+/* In a practice bundle it is known which wires there are. A wire becomes known by being excluded; excluded again,
+ * it counts as before. */
+static void name_wires(struct session *session, int n_wires)
+{
+    for (int i = 1; i <= n_wires; i++) {
+        char tag[16];
+        snprintf(tag, sizeof tag, "%d", i);
+        thrum_round_act(session->round, THRUM_GO_TO, tag);
+        thrum_round_act(session->round, THRUM_EXCLUDE, NULL);
+        thrum_round_act(session->round, THRUM_EXCLUDE, NULL);
+    }
+    thrum_round_act(session->round, THRUM_GO_TO, "1");
+}
+
 static enum thrum_status make_round(struct session *session, const struct session_config *config)
 {
     const struct thrum_source_info *info = intake_info(config->intake);
@@ -79,6 +93,9 @@ static enum thrum_status make_round(struct session *session, const struct sessio
     round->n_wires = config->n_wires;
     round->hands_free = config->hands_free && config->n_marks == 0;
     enum thrum_status status = thrum_round_create(round, &session->round);
+    struct practice_probe *probe = intake_practice(config->intake);
+    if (status == THRUM_OK && probe)
+        name_wires(session, practice_probe_wires(probe));
     free(round);
     return status;
 }
