@@ -7,6 +7,7 @@
 
 #include "signal/decimate.h"
 #include "signal/edgefit.h"
+#include "signal/humtake.h"
 #include "signal/mains.h"
 #include "signal/segment.h"
 #include "signal/shorttime.h"
@@ -21,7 +22,7 @@
 #define ALTERNATE_S 0.02 /* shortest of alternating tones */
 #define QUALITY_DB  6.0  /* a voice stands out at least so far */
 
-enum { CHUNK = 1024, RUNS = 2048, WINDOWS = 2 };
+enum { CHUNK = 1024, RUNS = 2048, WINDOWS = 2, HUM_PASSES = 2 };
 
 static const double window_s[WINDOWS] = {0.064, 0.024}, hop_s[WINDOWS] = {0.008, 0.003};
 
@@ -41,7 +42,10 @@ struct thrum_learner {
     float *low;             /* [CHUNK + 1] the same, decimated */
     float *x;               /* [keep] a channel, oldest first */
     struct thrum_run *runs; /* [RUNS] */
+    float *clean;           /* [keep] the same, hum taken out */
+    float *heard;           /* [keep] the same, the voice taken out */
     struct thrum_mains *mains;
+    struct thrum_humtake *humtake;
     struct thrum_shorttime *shorttime[WINDOWS];
 };
 
@@ -94,14 +98,18 @@ enum thrum_status thrum_learner_create(double rate_hz, int channels, struct thru
         status = make_channel(l, rate_hz, &l->channel[i]);
     if (!status)
         status = thrum_mains_create(l->rate_hz, &l->mains);
+    if (!status)
+        status = thrum_humtake_create(l->rate_hz, l->keep, &l->humtake);
     for (int i = 0; i < WINDOWS && !status; i++)
         status = thrum_shorttime_create(l->rate_hz, window_s[i], hop_s[i], 3500.0, THRUM_LEARN_S,
                                         &l->shorttime[i]);
     l->one = calloc(CHUNK, sizeof *l->one);
     l->low = calloc(CHUNK + 1, sizeof *l->low);
     l->x = calloc(l->keep, sizeof *l->x);
+    l->clean = calloc(l->keep, sizeof *l->clean);
+    l->heard = calloc(l->keep, sizeof *l->heard);
     l->runs = calloc(RUNS, sizeof *l->runs);
-    if (!status && (!l->one || !l->low || !l->x || !l->runs))
+    if (!status && (!l->one || !l->low || !l->x || !l->clean || !l->heard || !l->runs))
         status = THRUM_ERR_MEM;
     if (status)
         goto fail;
@@ -123,9 +131,12 @@ void thrum_learner_destroy(struct thrum_learner *learner)
     for (int i = 0; i < WINDOWS; i++)
         thrum_shorttime_destroy(learner->shorttime[i]);
     thrum_mains_destroy(learner->mains);
+    thrum_humtake_destroy(learner->humtake);
     free(learner->one);
     free(learner->low);
     free(learner->x);
+    free(learner->clean);
+    free(learner->heard);
     free(learner->runs);
     free(learner);
 }
@@ -252,6 +263,16 @@ static enum thrum_not_voice refine(struct thrum_learner *l, size_t n, const stru
     if (thrum_edgefit_create(l->rate_hz, n, coarse->n_tones, &fit))
         return THRUM_NOT_IRREGULAR;
     enum thrum_status status = thrum_edgefit_run(fit, l->x, n, coarse, begin_s, &edges);
+    for (int pass = 0; pass < HUM_PASSES && n_hum > 0 && !status; pass++) {
+        double cycle_s = thrum_voice_cycle_s(&edges.voice);
+        const float *rest = thrum_edgefit_rest(fit);
+        for (size_t i = 0; i < n; i++) /* the sound without the voice, its hum put back */
+            l->heard[i] = rest[i] + (pass > 0 ? l->x[i] - l->clean[i] : 0.0f);
+        memcpy(l->clean, l->x, n * sizeof *l->clean);
+        thrum_humtake_run(l->humtake, l->heard, l->clean, n, hum, n_hum);
+        struct thrum_voice voice = edges.voice;
+        status = thrum_edgefit_run(fit, l->clean, n, &voice, cycle_s - edges.start_s, &edges);
+    }
     thrum_edgefit_destroy(fit);
     if (status || !good(&edges.voice))
         return THRUM_NOT_IRREGULAR;

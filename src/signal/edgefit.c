@@ -445,3 +445,8 @@ enum thrum_status thrum_edgefit_run(struct thrum_edgefit *fit, const float *x, s
     result->explained = all > 0.0 ? fmax(1.0 - left / all, 0.0) : 0.0;
     return THRUM_OK;
 }
+
+const float *thrum_edgefit_rest(const struct thrum_edgefit *fit)
+{
+    return fit->rest;
+}

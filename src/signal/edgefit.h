@@ -42,4 +42,7 @@ enum thrum_status thrum_edgefit_run(struct thrum_edgefit *fit, const float *x, s
                                     const struct thrum_voice *voice, double begin_s,
                                     struct thrum_edgefit_result *result);
 
+/** What the last run left over when the voice is taken out, shape [n]. Belongs to the fit. */
+const float *thrum_edgefit_rest(const struct thrum_edgefit *fit);
+
 #endif
