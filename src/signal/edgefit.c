@@ -28,7 +28,8 @@ struct piece {
 struct edge {
     int step;      /* it begins this step of the pattern */
     int number;    /* of the repetition */
-    double at;     /* sample */
+    double at;     /* sample, as the pattern has it */
+    double heard;  /* sample, as the sound has it */
     double weight; /* 0 when it is not believed */
 };
 
@@ -248,7 +249,7 @@ static void list_edges(struct thrum_edgefit *f)
         double t = f->begin_s + number * cycle;
         for (int i = 0; i < f->voice.n_steps; i++) {
             if (t > 0.01 && t < length - 0.01 && f->n_edges < EDGES)
-                f->edge[f->n_edges++] = (struct edge){i, number, t * f->rate_hz, 1.0};
+                f->edge[f->n_edges++] = (struct edge){i, number, t * f->rate_hz, t * f->rate_hz, 1.0};
             t += f->voice.step[i].s;
         }
     }
@@ -298,7 +299,7 @@ static void regress(struct thrum_edgefit *f)
     double count[THRUM_VOICE_STEPS] = {0};
     for (int i = 0; i < f->n_edges; i++) {
         const struct edge *e = &f->edge[i];
-        mean_t[e->step] += e->weight * e->at;
+        mean_t[e->step] += e->weight * e->heard;
         mean_m[e->step] += e->weight * e->number;
         count[e->step] += e->weight;
     }
@@ -311,7 +312,7 @@ static void regress(struct thrum_edgefit *f)
         const struct edge *e = &f->edge[i];
         double m = e->number - mean_m[e->step];
         s2 += e->weight * m * m;
-        s1t += e->weight * m * (e->at - mean_t[e->step]);
+        s1t += e->weight * m * (e->heard - mean_t[e->step]);
     }
     double cycle = s2 > 0.1 ? s1t / s2 : thrum_voice_cycle_s(&f->voice) * f->rate_hz,
            place[THRUM_VOICE_STEPS + 1];
@@ -322,16 +323,15 @@ static void regress(struct thrum_edgefit *f)
     }
     place[p] = place[0] + cycle;
     for (int i = 0; i < f->n_edges; i++) {
-        double away = f->edge[i].at - place[f->edge[i].step] - cycle * f->edge[i].number;
+        double away = f->edge[i].heard - place[f->edge[i].step] - cycle * f->edge[i].number;
         squares += f->edge[i].weight * away * away;
         weights += f->edge[i].weight;
     }
-    f->scatter = sqrt(squares / fmax(weights - p - 1.0, 1.0));
+    f->scatter = sqrt(squares / fmax(weights - p - 1.0, 1.0) + 1.0 / 12.0); /* edges are read to a sample */
     for (int i = 0; i < f->n_edges; i++) {
         struct edge *e = &f->edge[i];
         double fits = place[e->step] + cycle * e->number;
-        e->weight = fabs(e->at - fits) > 3.0 * f->scatter + 2.0 ? 0.0 : 1.0;
-        e->at = fits;
+        e->weight = fabs(e->heard - fits) > 3.0 * f->scatter + 2.0 ? 0.0 : 1.0;
     }
     f->begin_s = place[0] / f->rate_hz;
     for (int j = 0; j < p; j++)
@@ -345,7 +345,7 @@ static void place_edges(struct thrum_edgefit *f)
         list_edges(f);
         if (pass % 2 == 0) { /* each for itself, then the pattern through them */
             for (int i = 0; i < f->n_edges; i++)
-                f->edge[i].at += best_move(f, f->edge[i].step, i, reach_of(f, f->edge[i].step, reach_s));
+                f->edge[i].heard += best_move(f, f->edge[i].step, i, reach_of(f, f->edge[i].step, reach_s));
             regress(f);
             regress(f); /* again without those that are far off */
             continue;

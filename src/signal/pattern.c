@@ -3,6 +3,9 @@
 #include <math.h>
 #include <string.h>
 
+#define CYCLES       1.9  /* repetitions that must be heard, the frames lost at both ends allowed for */
+#define PLAIN_CYCLES 1.45 /* the same of equal beeps with one longer pause */
+
 static double length(const struct thrum_run *run)
 {
     return run->to_s - run->from_s;
@@ -129,22 +132,48 @@ static void turn_to_front(struct thrum_pattern *pattern)
         pattern->step[j] = old[(j + front) % p];
 }
 
-bool thrum_pattern_find(const struct thrum_run *runs, int n, const struct thrum_pattern_limits *limits,
-                        struct thrum_pattern *pattern)
+enum thrum_pattern_found thrum_pattern_find(const struct thrum_run *runs, int n,
+                                            const struct thrum_pattern_limits *limits,
+                                            struct thrum_pattern *pattern)
 {
     double mean[THRUM_VOICE_STEPS];
+    if (n < 4)
+        return n > 1 ? THRUM_PATTERN_TOO_SHORT : THRUM_PATTERN_NONE;
     for (int p = 2; p <= THRUM_VOICE_STEPS && p + 2 <= n; p++) {
         if (!fits(runs, n, p, limits, mean))
             continue;
         double cycle = 0.0, heard = runs[n - 1].to_s - runs[0].from_s;
         for (int j = 0; j < p; j++)
             cycle += mean[j];
-        if (heard < 1.9 * cycle && !(heard > 1.33 * cycle && plain(runs, p, mean, limits)))
-            return false;
+        if (heard < CYCLES * cycle && !(heard > PLAIN_CYCLES * cycle && plain(runs, p, mean, limits)))
+            return plain(runs, p, mean, limits) ? THRUM_PATTERN_TOO_SHORT : THRUM_PATTERN_NONE;
         pattern->n_steps = p;
         fit_edges(runs, n, p, mean, pattern);
         pattern->cycles = heard / cycle;
         turn_to_front(pattern);
+        return THRUM_PATTERN_FOUND;
+    }
+    return THRUM_PATTERN_NONE;
+}
+
+bool thrum_pattern_reduce(struct thrum_voice *voice, double least_s)
+{
+    struct thrum_pattern_limits limits = {.tolerance_s = least_s, .tolerance = 0.02};
+    int n = voice->n_steps;
+    for (int p = 2; p <= n / 2; p++) {
+        bool same = n % p == 0;
+        for (int i = 0; i < n - p && same; i++)
+            same = voice->step[i].tone == voice->step[i + p].tone &&
+                   alike(voice->step[i].s, voice->step[i + p].s, &limits);
+        if (!same)
+            continue;
+        for (int i = 0; i < p; i++) {
+            double sum = 0.0;
+            for (int j = i; j < n; j += p)
+                sum += voice->step[j].s;
+            voice->step[i].s = sum * p / n;
+        }
+        voice->n_steps = p;
         return true;
     }
     return false;

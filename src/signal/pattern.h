@@ -33,16 +33,30 @@ struct thrum_pattern_limits {
     double tolerance;   /**< ...or by this share of their length. */
 };
 
+/** What thrum_pattern_find() answers. */
+enum thrum_pattern_found {
+    THRUM_PATTERN_NONE,
+    THRUM_PATTERN_FOUND,
+    THRUM_PATTERN_TOO_SHORT /**< It may be one, but was not heard often enough. */
+};
+
 /**
  * Find the shortest unit that explains all runs. The first and the last run may be cut by the ends of the sound.
  *
  * Two repetitions must be there; a pattern of equal beeps with one longer pause, being plain, is believed from
- * one and a third.
+ * about one and a half.
  *
- * @param[in]  runs  In order, neighbours unlike, without holes. Shape [n].
- * @return false when there is none.
+ * @param[in]  runs     In order, neighbours unlike, without holes. Shape [n].
+ * @param[out] pattern  Filled in when it is found.
  */
-bool thrum_pattern_find(const struct thrum_run *runs, int n, const struct thrum_pattern_limits *limits,
-                        struct thrum_pattern *pattern);
+enum thrum_pattern_found thrum_pattern_find(const struct thrum_run *runs, int n,
+                                            const struct thrum_pattern_limits *limits,
+                                            struct thrum_pattern *pattern);
+
+/**
+ * Is the voice's pattern a shorter one several times over? Then make it that.
+ * @param[in] least_s  Steps that differ by no more than this, or by 2 %, are alike.
+ */
+bool thrum_pattern_reduce(struct thrum_voice *voice, double least_s);
 
 #endif

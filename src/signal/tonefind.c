@@ -1,7 +1,6 @@
 #include "signal/tonefind.h"
 
 #include <math.h>
-#include <stdbool.h>
 
 #define STANDS_OUT  5.0   /* scatter over that of the neighbourhood */
 #define AROUND_HZ   350.0 /* the neighbourhood, on either side */
@@ -9,9 +8,10 @@
 #define NEARLY_LOUD 0.2   /* a second tone is at least this loud, in amplitude */
 #define APART       0.25  /* two tones of a sender sound together at most for this share of the time */
 #define TOGETHER    0.6   /* a harmonic sounds at least for this share together with its fundamental */
+#define STEADY      20.0  /* mean power over that of the neighbourhood */
 #define FUNDAMENTAL 0.1   /* a fundamental is at least this loud beside its harmonic, in amplitude */
 
-enum { AROUND_MAX = 96, TWO_MEANS = 12 };
+enum { AROUND_MAX = 96, TWO_MEANS = 12, BINS = 1024 };
 
 static double scatter(const struct thrum_shorttime *s, int k)
 {
@@ -122,7 +122,6 @@ static void insert(struct thrum_keyed *found, int *n, const struct thrum_keyed *
 int thrum_tonefind_list(const struct thrum_shorttime *sound, double low_hz, double high_hz,
                         struct thrum_keyed *found)
 {
-    enum { BINS = 1024 };
     double q[BINS];
     int from = (int)fmax(low_hz / sound->bin_hz - 3.0, 2.0);
     int to = (int)fmin(fmin(high_hz / sound->bin_hz + 3.0, sound->bins - 3), BINS - 3), n = 0;
@@ -198,4 +197,32 @@ int thrum_tonefind_choose(const struct thrum_shorttime *sound, const struct thru
         kept++;
     }
     return kept;
+}
+
+static double mean_power(const struct thrum_shorttime *s, int k)
+{
+    double sum = 0.0;
+    for (int t = 0; t < s->frames; t++)
+        sum += (double)s->power[(size_t)t * (size_t)s->bins + (size_t)k];
+    return s->frames ? sum / s->frames : 0.0;
+}
+
+bool thrum_tonefind_steady(const struct thrum_shorttime *sound, double low_hz, double high_hz,
+                           struct thrum_keyed *tone)
+{
+    double q[BINS];
+    int from = (int)fmax(low_hz / sound->bin_hz, 2.0);
+    int to = (int)fmin(fmin(high_hz / sound->bin_hz + 1.0, sound->bins - 3), BINS - 3), best = -1;
+    int reach = (int)fmax(AROUND_HZ / sound->bin_hz, 8.0);
+    for (int k = from - 2; k <= to + 2; k++)
+        q[k] = mean_power(sound, k);
+    for (int k = from; k <= to; k++)
+        if (q[k] >= q[k - 1] && q[k] >= q[k + 1] &&
+            q[k] > STEADY * floor_around(q, from - 2, to + 2, k, reach) && (best < 0 || q[k] > q[best]))
+            best = k;
+    if (best < 0)
+        return false;
+    *tone = (struct thrum_keyed){.bin = best, .on = sqrt(1.5 * q[best]), .share = 1.0};
+    tone->hz = fmin(fmax(peak_hz(sound, tone), low_hz), high_hz);
+    return true;
 }

@@ -7,6 +7,8 @@
 #ifndef THRUM_TONEFIND_H
 #define THRUM_TONEFIND_H
 
+#include <stdbool.h>
+
 #include "signal/shorttime.h"
 
 #define THRUM_TONEFIND_MAX 24
@@ -34,6 +36,14 @@ int thrum_tonefind_list(const struct thrum_shorttime *sound, double low_hz, doub
  */
 int thrum_tonefind_choose(const struct thrum_shorttime *sound, const struct thrum_keyed *found, int n,
                           struct thrum_keyed *tones, int max);
+
+/**
+ * The strongest line that does not come and go.
+ * @param[out] tone  off = 0, share = 1.
+ * @return false when none stands out.
+ */
+bool thrum_tonefind_steady(const struct thrum_shorttime *sound, double low_hz, double high_hz,
+                           struct thrum_keyed *tone);
 
 /** How much of the tone is there in frame t: 0 as when silent, 1 as when it sounds. */
 double thrum_tonefind_level(const struct thrum_shorttime *sound, const struct thrum_keyed *tone, int t);

@@ -1,0 +1,301 @@
+#include "listen/hunt.h"
+
+#include <math.h>
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "listen/notvoice.h"
+#include "signal/edgefit.h"
+#include "signal/humtake.h"
+#include "signal/mains.h"
+#include "signal/segment.h"
+#include "signal/shorttime.h"
+#include "signal/tonefind.h"
+#include "signal/touchfit.h"
+#include "thrum/units.h"
+
+#define LEAST_S     1.0  /* less is not enough */
+#define SHORTEST_S  0.04 /* shortest beep and pause; a margin is taken off for the measuring */
+#define ALTERNATE_S 0.02 /* shortest of alternating tones */
+#define MARGIN      0.9  /* of these */
+#define QUALITY_DB  6.0  /* a voice stands out at least so far */
+#define SURE_DB     12.0 /* a voice so clear is not looked for any further */
+#define STEADY_DB   15.0 /* a steady tone must stand out farther */
+
+enum { RUNS = 2048, WINDOWS = 2, HUM_PASSES = 2 };
+
+/* The second is for beeps that the first smears into each other. */
+static const double window_s[WINDOWS] = {0.064, 0.024}, hop_s[WINDOWS] = {0.008, 0.003};
+
+struct thrum_hunt {
+    double rate_hz;
+    size_t n_max, n;
+    const float *x;         /* the sound */
+    float *clean;           /* [n_max] hum taken out */
+    float *heard;           /* [n_max] the voice taken out */
+    struct thrum_run *runs; /* [RUNS] */
+    struct thrum_mains *mains;
+    struct thrum_humtake *humtake;
+    struct thrum_shorttime *shorttime[WINDOWS];
+    struct thrum_hum_source hum[THRUM_MAINS_MAX];
+    int n_hum;
+    bool too_fast, too_short;
+};
+
+enum thrum_status thrum_hunt_create(double rate_hz, size_t n_max, struct thrum_hunt **hunt)
+{
+    *hunt = NULL;
+    struct thrum_hunt *h = calloc(1, sizeof *h);
+    if (!h)
+        return THRUM_ERR_MEM;
+    h->rate_hz = rate_hz;
+    h->n_max = n_max;
+    enum thrum_status status = thrum_mains_create(rate_hz, &h->mains);
+    if (!status)
+        status = thrum_humtake_create(rate_hz, n_max, &h->humtake);
+    for (int i = 0; i < WINDOWS && !status; i++)
+        status = thrum_shorttime_create(rate_hz, window_s[i], hop_s[i], 3500.0, (double)n_max / rate_hz,
+                                        &h->shorttime[i]);
+    h->clean = calloc(n_max, sizeof *h->clean);
+    h->heard = calloc(n_max, sizeof *h->heard);
+    h->runs = calloc(RUNS, sizeof *h->runs);
+    if (!status && (!h->clean || !h->heard || !h->runs))
+        status = THRUM_ERR_MEM;
+    if (status)
+        goto fail;
+    *hunt = h;
+    return THRUM_OK;
+fail:
+    thrum_hunt_destroy(h);
+    return status;
+}
+
+void thrum_hunt_destroy(struct thrum_hunt *hunt)
+{
+    if (!hunt)
+        return;
+    for (int i = 0; i < WINDOWS; i++)
+        thrum_shorttime_destroy(hunt->shorttime[i]);
+    thrum_mains_destroy(hunt->mains);
+    thrum_humtake_destroy(hunt->humtake);
+    free(hunt->clean);
+    free(hunt->heard);
+    free(hunt->runs);
+    free(hunt);
+}
+
+/* Hum as the fits want it: the frequency in the middle of all samples. */
+static void find_hum(struct thrum_hunt *h, double *mains_hz)
+{
+    struct thrum_mains_value mains[THRUM_MAINS_MAX];
+    double length = (double)h->n / h->rate_hz, looked_at = fmin(length, THRUM_MAINS_MEASURE_S);
+    h->n_hum = 0;
+    thrum_mains_measure(h->mains, h->x, h->n, mains);
+    for (int i = 0; i < THRUM_MAINS_MAX; i++)
+        if (mains[i].found)
+            h->hum[h->n_hum++] = (struct thrum_hum_source){
+                mains[i].hz - mains[i].slope_hz_per_s * 0.5 * (length - looked_at), mains[i].slope_hz_per_s};
+    *mains_hz = h->n_hum ? mains[0].hz : 0.0;
+}
+
+static bool good(const struct thrum_voice *voice)
+{
+    return thrum_voice_check(voice, NULL) == THRUM_OK;
+}
+
+/* Shorter steps than can be timed? Alternating tones may be shorter, but not their pauses. */
+static bool too_fast(const struct thrum_voice *voice)
+{
+    for (int i = 0; i < voice->n_steps; i++) {
+        bool alone = voice->n_tones < 2 || voice->step[i].tone == THRUM_SILENCE;
+        if (voice->step[i].s < MARGIN * (alone ? SHORTEST_S : ALTERNATE_S))
+            return true;
+    }
+    return false;
+}
+
+/* The hum beside the tone fitted too: for a voice of one tone. What is learned is what the fit says. */
+static void fit_with_hum(struct thrum_hunt *h, const struct thrum_edgefit_result *edges,
+                         struct thrum_learned *learned)
+{
+    struct thrum_touchfit *fit = NULL;
+    if (thrum_touchfit_create(h->rate_hz, &edges->voice, &fit))
+        return;
+    struct thrum_lock_state from = {
+        .timing = {.start_s = edges->start_s + 0.5 * (double)h->n / h->rate_hz, .scale = 1.0},
+        .slope_hz_per_s = edges->slope_hz_per_s};
+    struct thrum_touchfit_job job = {
+        .x = h->x, .n = h->n, .hum = h->hum, .n_hum = h->n_hum, .from = &from, .free_steps = true};
+    const struct thrum_touchfit_result *r = thrum_touchfit_run(fit, &job);
+    double quality_db = thrum_db_from_power(r->power / fmax(r->noise, 1e-30));
+    struct thrum_voice voice = r->voice;
+    voice.tones_hz[0] += r->state.tone_offset_hz[0];
+    voice.level_dbfs = thrum_db_from_power(r->power);
+    voice.spread_s = r->step_sd_s;
+    if (r->n_beeps > 0 && quality_db > learned->quality_db && r->gap_power < 0.25 * r->power &&
+        good(&voice)) {
+        learned->voice = voice;
+        learned->quality_db = quality_db;
+    }
+    thrum_touchfit_destroy(fit);
+}
+
+/* Edges and tones, then the hum measured beside them and taken out, and again. */
+static enum thrum_status fit_edges(struct thrum_hunt *h, struct thrum_edgefit *fit,
+                                   const struct thrum_voice *coarse, double begin_s,
+                                   struct thrum_edgefit_result *edges)
+{
+    enum thrum_status status = thrum_edgefit_run(fit, h->x, h->n, coarse, begin_s, edges);
+    for (int pass = 0; pass < HUM_PASSES && h->n_hum > 0 && !status; pass++) {
+        double cycle_s = thrum_voice_cycle_s(&edges->voice);
+        struct thrum_voice voice = edges->voice;
+        const float *rest = thrum_edgefit_rest(fit);
+        for (size_t i = 0; i < h->n; i++) /* the sound without the voice, its hum put back */
+            h->heard[i] = rest[i] + (pass > 0 ? h->x[i] - h->clean[i] : 0.0f);
+        memcpy(h->clean, h->x, h->n * sizeof *h->clean);
+        thrum_humtake_run(h->humtake, h->heard, h->clean, h->n, h->hum, h->n_hum);
+        status = thrum_edgefit_run(fit, h->clean, h->n, &voice, cycle_s - edges->start_s, edges);
+    }
+    return status;
+}
+
+/* The exact fits, from what the look saw. Leaves `clean` changed. */
+static bool refine(struct thrum_hunt *h, const struct thrum_voice *coarse, double begin_s,
+                   struct thrum_learned *learned)
+{
+    struct thrum_edgefit *fit = NULL;
+    struct thrum_edgefit_result edges;
+    if (thrum_edgefit_create(h->rate_hz, h->n, coarse->n_tones, &fit))
+        return false;
+    enum thrum_status status = fit_edges(h, fit, coarse, begin_s, &edges);
+    struct thrum_voice voice = edges.voice;
+    double least_s = fmax(0.004, 3.0 * voice.spread_s);
+    if (!status && thrum_pattern_reduce(&voice, least_s)) /* the look saw two of them as one */
+        status = fit_edges(h, fit, &voice, thrum_voice_cycle_s(&edges.voice) - edges.start_s, &edges);
+    thrum_edgefit_destroy(fit);
+    if (status || !good(&edges.voice))
+        return false;
+    learned->voice = edges.voice;
+    learned->quality_db = edges.quality_db;
+    if (coarse->n_tones == 1 && !coarse->steady)
+        fit_with_hum(h, &edges, learned);
+    return true;
+}
+
+static struct thrum_voice voice_of(const struct thrum_pattern *pattern, const struct thrum_keyed *tones,
+                                   int n_tones)
+{
+    struct thrum_voice voice = {
+        .name = "a", .n_tones = n_tones, .n_steps = pattern->n_steps, .level_dbfs = THRUM_FLOOR_DBFS};
+    for (int k = 0; k < n_tones; k++)
+        voice.tones_hz[k] = fmin(fmax(tones[k].hz, THRUM_TONE_MIN_HZ), THRUM_TONE_MAX_HZ);
+    memcpy(voice.step, pattern->step, sizeof voice.step);
+    return voice;
+}
+
+/* One look at a sound with windows of one length. */
+static bool look(struct thrum_hunt *h, const float *x, int w, struct thrum_learned *learned)
+{
+    struct thrum_shorttime *sound = h->shorttime[w];
+    struct thrum_keyed found[THRUM_TONEFIND_MAX], tones[THRUM_VOICE_TONES];
+    struct thrum_pattern_limits limits = {.tolerance_s = fmax(0.006, 0.2 * window_s[w]), .tolerance = 0.06};
+    struct thrum_pattern pattern;
+    thrum_shorttime_run(sound, x, h->n);
+    int n_found = thrum_tonefind_list(sound, THRUM_TONE_MIN_HZ, THRUM_TONE_MAX_HZ, found);
+    int n_tones = thrum_tonefind_choose(sound, found, n_found, tones, THRUM_VOICE_TONES);
+    if (n_tones < 1)
+        return false;
+    int n_runs = thrum_segment_cut(sound, tones, n_tones, 0.25 * window_s[w], h->runs, RUNS);
+    enum thrum_pattern_found repeats = thrum_pattern_find(h->runs, n_runs, &limits, &pattern);
+    h->too_short |= repeats == THRUM_PATTERN_TOO_SHORT;
+    if (repeats != THRUM_PATTERN_FOUND)
+        return false;
+    struct thrum_voice voice = voice_of(&pattern, tones, n_tones);
+    if (too_fast(&voice)) {
+        h->too_fast = true;
+        return false;
+    }
+    if (!good(&voice) || !refine(h, &voice, pattern.start_s, learned) || learned->quality_db < QUALITY_DB)
+        return false;
+    h->too_fast |= too_fast(&learned->voice);
+    return !too_fast(&learned->voice);
+}
+
+static bool on_hum(const struct thrum_hunt *h, double hz)
+{
+    for (int i = 0; i < h->n_hum; i++) {
+        double number = nearbyint(hz / h->hum[i].hz);
+        if (fabs(hz - number * h->hum[i].hz) < 0.5 + 0.05 * number)
+            return true;
+    }
+    return false;
+}
+
+/* A tone without a pause, in spectra of the cleaned sound. */
+static bool look_for_steady(struct thrum_hunt *h, struct thrum_learned *learned)
+{
+    struct thrum_keyed tone;
+    struct thrum_voice voice = {.name = "a", .n_tones = 1, .n_steps = 1, .steady = true};
+    if (!thrum_tonefind_steady(h->shorttime[0], THRUM_TONE_MIN_HZ, THRUM_TONE_MAX_HZ, &tone))
+        return false;
+    voice.tones_hz[0] = tone.hz;
+    voice.step[0] = (struct thrum_voice_step){.tone = 0, .s = 1.0};
+    return refine(h, &voice, 0.0, learned) && learned->quality_db >= STEADY_DB &&
+           !on_hum(h, learned->voice.tones_hz[0]);
+}
+
+static void clean_all(struct thrum_hunt *h)
+{
+    memcpy(h->clean, h->x, h->n * sizeof *h->clean);
+    thrum_humtake_run(h->humtake, h->x, h->clean, h->n, h->hum, h->n_hum);
+}
+
+/* With the hum as it came and without it, with long windows and short ones, until the voice is clear. */
+static bool look_all_ways(struct thrum_hunt *h, struct thrum_learned *best)
+{
+    bool found = false;
+    for (int way = 0; way < 2 * WINDOWS && !(found && best->quality_db >= SURE_DB); way++) {
+        struct thrum_learned now = *best;
+        bool cleaned = way % 2 == 1;
+        if (cleaned && h->n_hum == 0)
+            continue;
+        if (cleaned)
+            clean_all(h);
+        if (look(h, cleaned ? h->clean : h->x, way / 2, &now) &&
+            (!found || now.quality_db > best->quality_db)) {
+            *best = now;
+            found = true;
+        }
+    }
+    return found;
+}
+
+enum thrum_status thrum_hunt_run(struct thrum_hunt *hunt, const float *x, size_t n,
+                                 struct thrum_learned *learned)
+{
+    struct thrum_hunt *h = hunt;
+    *learned = (struct thrum_learned){.what = THRUM_NOT_ENOUGH, .quality_db = THRUM_FLOOR_DBFS};
+    h->x = x;
+    h->n = n < h->n_max ? n : h->n_max;
+    h->too_fast = h->too_short = false;
+    if ((double)n < LEAST_S * h->rate_hz)
+        return THRUM_ERR_NOT_FOUND;
+    find_hum(h, &learned->mains_hz);
+    if (look_all_ways(h, learned)) {
+        learned->what = THRUM_VOICE_FOUND;
+        return THRUM_OK;
+    }
+    clean_all(h);
+    thrum_shorttime_run(h->shorttime[0], h->clean, h->n);
+    struct thrum_notvoice_facts facts = {h->rate_hz,      h->x,     h->clean,    h->n,
+                                         h->shorttime[0], h->n_hum, h->too_fast, h->too_short};
+    learned->what = thrum_notvoice_tell(&facts);
+    bool may_be_steady = learned->what != THRUM_NOT_SILENCE && learned->what != THRUM_NOT_CLICKS &&
+                         learned->what != THRUM_NOT_SWEEPING && learned->what != THRUM_NOT_TOO_FAST;
+    if (may_be_steady && look_for_steady(h, learned)) {
+        learned->what = THRUM_VOICE_FOUND;
+        return THRUM_OK;
+    }
+    return THRUM_ERR_NOT_FOUND;
+}
