@@ -18,12 +18,15 @@ enum {
 #define HALF_WIDTH_CLOSE_HZ 0.12 /* within CLOSE_HZ of a tone: among the side lines of its beeps */
 #define NEAR_HZ             12.0
 #define CLOSE_HZ            5.0
+#define APART_HZ            5.0        /* lines of two mains closer than this: above sqrt(8) half widths */
 #define DAMPING             0.70710678 /* flattest second order: 3 dB at the half width */
 #define FADE_S              0.05       /* a harmonic that is to be left alone again lets go this fast */
+#define EASE_S              0.3        /* a mains is taken up, or let go, in this time */
 #define SAME_MAINS_HZ       0.5        /* a new answer this close is the same mains */
 #define PATIENCE_S          10.0       /* so long a mains may stay unheard */
-#define PULL                0.1 /* how far the common turn of the phasors moves the frequency in a stretch */
-#define HOLD_S              2.0 /* the tracker's answer draws the frequency back in this time */
+#define PULL                0.1  /* how far the common turn of the phasors moves the frequency in a stretch */
+#define LEASH_HZ            0.03 /* how far from the tracker's answer the phasors may pull */
+#define HOLD_S              2.0  /* the tracker's answer draws the frequency back in this time */
 
 /* One mains: its phasors, side by side so that the compiler may take several at once. */
 struct bank {
@@ -35,9 +38,10 @@ struct bank {
     float keep[WIDTH];                    /* 1, or less while a harmonic lets go */
     bool trusted[WIDTH];                  /* may tell the frequency */
     float was_re[WIDTH], was_im[WIDTH];   /* hum one stretch ago */
-    double phase;                         /* cycles of the fundamental at the next sample, 0 to 1 */
+    double phase;                         /* cycles of the fundamental where the stretch began, 0 to 1 */
     double hz, target_hz, slope;          /* in use; by the tracker, carried on */
     uint64_t heard;                       /* when the tracker last heard it */
+    double ease; /* widths grow from 0 and shrink to 0 by this, or the start would be heard */
     int running, leaving;
 };
 
@@ -119,9 +123,20 @@ static double half_width_hz(const struct thrum_clean_config *config, double hz)
     return off < CLOSE_HZ ? HALF_WIDTH_CLOSE_HZ : off < NEAR_HZ ? HALF_WIDTH_NEAR_HZ : HALF_WIDTH_FAR_HZ;
 }
 
-/* Sets turns, steps and widths for the next stretch from phase and frequency. */
-static void set_bank(const struct thrum_clean *clean, struct bank *bank)
+/* Whether a harmonic of the other mains is so close that two second-order phasors would drive each other up; with
+   first order, half as wide, they cannot. */
+static bool has_neighbour(const struct bank *other, double hz)
 {
+    if (!other->running)
+        return false;
+    double order = nearbyint(hz / other->hz);
+    return order >= 1.0 && order <= WIDTH && fabs(order * other->hz - hz) < APART_HZ;
+}
+
+/* Sets turns, steps and widths for the next stretch from phase and frequency. */
+static void set_bank(struct thrum_clean *clean, int number)
+{
+    struct bank *bank = &clean->bank[number];
     double rate = clean->config.rate_hz, angle = 2.0 * THRUM_PI * bank->phase,
            step = 2.0 * THRUM_PI * bank->hz / rate;
     double a_re = cos(angle), a_im = sin(angle), s_re = cos(step), s_im = sin(step);
@@ -138,13 +153,15 @@ static void set_bank(const struct thrum_clean *clean, struct bank *bank)
         bank->turn_im[i] = (float)t_im;
         bank->step_re[i] = (float)u_re;
         bank->step_im[i] = (float)u_im;
-        double half = bank->leaving ? 0.0 : half_width_hz(&clean->config, (i + 1) * bank->hz);
-        double own = 2.0 * THRUM_PI * half / rate;
-        bank->quick[i] = (float)(2.0 * 2.0 * DAMPING * own); /* 2: a real signal shows half of a phasor */
-        bank->slow[i] = (float)(2.0 * own * own);
+        double half = half_width_hz(&clean->config, (i + 1) * bank->hz);
+        bool plain = has_neighbour(&clean->bank[1 - number], (i + 1) * bank->hz);
+        double own = 2.0 * THRUM_PI * half * bank->ease / rate;
+        /* 2: a real signal shows half of a phasor */
+        bank->quick[i] = (float)(2.0 * own * (plain ? 0.5 : 2.0 * DAMPING));
+        bank->slow[i] = plain ? 0.0f : (float)(2.0 * own * own);
         bank->trusted[i] = half > HALF_WIDTH_NEAR_HZ; /* a tone nearby turns a phasor too */
-        bank->keep[i] = half > 0.0 ? 1.0f : let_go;
-        if (!(half > 0.0))
+        bank->keep[i] = half > 0.0 && !bank->leaving ? 1.0f : let_go;
+        if (plain || !(half * bank->ease > 0.0))
             bank->move_re[i] = bank->move_im[i] = 0.0f;
     }
 }
@@ -167,6 +184,7 @@ static void follow(struct bank *bank, double seconds)
     bank->hz += PULL * fmax(-0.1, fmin(0.1, off_hz)) + bank->slope * seconds;
     bank->target_hz += bank->slope * seconds;
     bank->hz += (bank->target_hz - bank->hz) * seconds / HOLD_S;
+    bank->hz = fmax(bank->target_hz - LEASH_HZ, fmin(bank->target_hz + LEASH_HZ, bank->hz));
 }
 
 static double bank_power(const struct bank *bank)
@@ -195,12 +213,15 @@ static void begin_stretch(struct thrum_clean *clean)
             continue;
         if (clean->at - bank->heard > (uint64_t)(PATIENCE_S * clean->config.rate_hz))
             bank->leaving = 1;
-        if (bank->leaving && bank_power(bank) < 1e-14) {
+        if (bank->leaving && bank->ease == 0.0 && bank_power(bank) < 1e-14) {
             memset(bank, 0, sizeof *bank);
             continue;
         }
+        bank->phase += seconds * bank->hz;
+        bank->phase -= floor(bank->phase);
         follow(bank, seconds);
-        set_bank(clean, bank);
+        bank->ease = fmax(0.0, fmin(1.0, bank->ease + (bank->leaving ? -1.0 : 1.0) * seconds / EASE_S));
+        set_bank(clean, i);
     }
     /* The phasors learn from a sample only after it is through, which would raise everything between the notches by
        half of what all of them learn from one sample; so that half is taken at once. */
@@ -286,11 +307,6 @@ static void clean_piece(struct thrum_clean *clean, const float *x, float *y, siz
             if (clean->bank[i].running)
                 learn_and_turn(&clean->bank[i], left);
         y[t] = left;
-    }
-    for (int i = 0; i < THRUM_MAINS_MAX; i++) {
-        struct bank *bank = &clean->bank[i];
-        bank->phase += (double)n * bank->hz / clean->config.rate_hz;
-        bank->phase -= floor(bank->phase);
     }
     clean->at += n;
     clean->stretch -= (int)n;
