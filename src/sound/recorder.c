@@ -14,33 +14,9 @@
 #include "sound/recorder_own.h"
 #include "sound/wav_sink.h"
 
-#define MAX_PARTS    1000
 #define LEAST_ROOM_B 65536.0
 #define ZERO_SAMPLES 8192
-
-struct part {
-    char *path;
-    uint64_t first; /* frame of the recording at which it begins */
-    uint64_t frames;
-};
-
-struct thrum_recorder {
-    struct thrum_recorder_config config; /* its strings are ours */
-    struct recorder_limits limits;
-    char *stem;            /* of the first part, with its number: later parts are named after it */
-    struct wav_sink *sink; /* the part being written, NULL once it is closed */
-    struct disk_sync *sync;
-    struct part part[MAX_PARTS];
-    int n_parts;
-    struct thrum_mark mark[THRUM_RECORDER_MARKS]; /* in the order of their making */
-    size_t n_marks;
-    uint64_t frames;
-    double since_look_s;
-    double room_s;
-    bool warned;
-    enum thrum_status failed;
-    struct thrum_message why;
-};
+#define MARKS_ROOM_B 65536u /* of sound given up on a full disk, so that the marks fit */
 
 struct recorder_limits recorder_limits_default(void)
 {
@@ -123,7 +99,7 @@ static bool copy_config(struct thrum_recorder *r, const struct thrum_recorder_co
 
 static int add_part(struct thrum_recorder *r, const char *stem)
 {
-    if (r->n_parts == MAX_PARTS) {
+    if (r->n_parts == RECORDER_PARTS) {
         return EFBIG;
     }
     struct part *p = &r->part[r->n_parts];
@@ -250,8 +226,22 @@ static int end_part(struct thrum_recorder *r)
     return error;
 }
 
+/* A touch is worth nothing without its mark. */
+static void make_room_for_marks(struct thrum_recorder *r)
+{
+    struct part *part = &r->part[r->n_parts - 1];
+    if (r->sink && (double)part->frames * frame_bytes(r) >= 4.0 * MARKS_ROOM_B) {
+        uint64_t given = wav_sink_give_back(r->sink, MARKS_ROOM_B);
+        part->frames -= given;
+        r->frames -= given;
+    }
+}
+
 static enum thrum_status fail(struct thrum_recorder *r, int error)
 {
+    if (recording_status(error) == THRUM_ERR_FULL) {
+        make_room_for_marks(r);
+    }
     char why[80];
     char shown[200];
     double seconds = (double)r->frames / r->config.rate_hz;
@@ -362,111 +352,7 @@ enum thrum_status thrum_recorder_lost(struct thrum_recorder *r, uint64_t n_frame
     return status;
 }
 
-/* ---- marks ------------------------------------------------------------------------------------ */
-
-/* The piece of a mark that lies in a part, in frames of that part. The last part has no end yet when open. */
-static bool mark_in_part(const struct thrum_mark *mark, const struct part *part, bool open,
-                         struct thrum_mark *piece)
-{
-    uint64_t end = open ? UINT64_MAX : part->first + part->frames;
-    uint64_t mark_end = mark->end > mark->first ? mark->end : mark->first + 1;
-    if (mark->first >= end || mark_end <= part->first) {
-        return false;
-    }
-    *piece = *mark;
-    piece->first = mark->first > part->first ? mark->first - part->first : 0;
-    piece->end = mark->end > mark->first ? (mark->end < end ? mark->end : end) - part->first : 0;
-    return true;
-}
-
-enum thrum_status thrum_recorder_mark(struct thrum_recorder *r, const struct thrum_mark *mark)
-{
-    if (r->n_marks == THRUM_RECORDER_MARKS) {
-        return THRUM_ERR_FULL;
-    }
-    struct thrum_mark *kept = &r->mark[r->n_marks++];
-    bool written = true;
-    *kept = *mark;
-    kept->label[sizeof kept->label - 1] = '\0';
-    for (char *p = kept->label; *p; p++) {
-        *p = (unsigned char)*p < 0x20 || *p == 0x7F ? ' ' : *p;
-    }
-    for (int i = 0; i < r->n_parts; i++) {
-        struct thrum_mark piece;
-        if (mark_in_part(kept, &r->part[i], i == r->n_parts - 1, &piece)) {
-            written = marks_journal_add(r->part[i].path, &piece) && written;
-        }
-    }
-    return written ? THRUM_OK : THRUM_ERR_FILE;
-}
-
-enum thrum_status thrum_recorder_unmark(struct thrum_recorder *r, const char *label)
-{
-    size_t i = r->n_marks;
-    while (i > 0 && strcmp(r->mark[i - 1].label, label) != 0) {
-        i--;
-    }
-    if (i == 0) {
-        return THRUM_ERR_NOT_FOUND;
-    }
-    bool written = true;
-    for (int p = 0; p < r->n_parts; p++) {
-        struct thrum_mark piece;
-        if (mark_in_part(&r->mark[i - 1], &r->part[p], p == r->n_parts - 1, &piece)) {
-            written = marks_journal_take_back(r->part[p].path, label) && written;
-        }
-    }
-    memmove(&r->mark[i - 1], &r->mark[i], (r->n_marks - i) * sizeof r->mark[0]);
-    r->n_marks--;
-    return written ? THRUM_OK : THRUM_ERR_FILE;
-}
-
-static int by_time(const void *a, const void *b)
-{
-    const struct thrum_mark *x = a;
-    const struct thrum_mark *y = b;
-    if (x->first != y->first) {
-        return x->first < y->first ? -1 : 1;
-    }
-    return x->end < y->end ? -1 : x->end > y->end;
-}
-
-/* 0 or errno; *kept is set when marks stay in the journal. */
-static int embed_part(struct thrum_recorder *r, const struct part *part, struct thrum_mark *piece)
-{
-    size_t n = 0;
-    for (size_t i = 0; i < r->n_marks; i++) {
-        n += mark_in_part(&r->mark[i], part, false, &piece[n]) ? 1 : 0;
-    }
-    qsort(piece, n, sizeof *piece, by_time);
-    int error = n > 0 ? wav_embed_marks(part->path, piece, n) : 0;
-    if (error == 0) {
-        marks_journal_remove(part->path);
-    }
-    return error;
-}
-
-static enum thrum_status embed_all(struct thrum_recorder *r, struct thrum_message *message)
-{
-    enum thrum_status status = THRUM_OK;
-    struct thrum_mark *piece = calloc(r->n_marks + 1, sizeof *piece);
-    for (int i = 0; i < r->n_parts; i++) {
-        int error = piece ? embed_part(r, &r->part[i], piece) : ENOMEM;
-        if (error) {
-            char shown[200];
-            char why[80];
-            text_path(shown, sizeof shown, r->part[i].path);
-            text_errno(why, sizeof why, error);
-            message_set(
-                message,
-                "the marks could not be put into %s (%s); they stay in %s.marks: keep both files together",
-                shown, why, shown);
-            status = recording_status(error);
-        }
-    }
-    free(piece);
-    return status;
-}
+/* ---- ending ----------------------------------------------------------------------------------- */
 
 enum thrum_status thrum_recorder_close(struct thrum_recorder *r, struct thrum_message *message)
 {
@@ -482,7 +368,7 @@ enum thrum_status thrum_recorder_close(struct thrum_recorder *r, struct thrum_me
         (void)unlink(r->part[0].path);
         marks_journal_remove(r->part[0].path);
     }
-    enum thrum_status status = r->frames > 0 ? embed_all(r, message) : THRUM_OK;
+    enum thrum_status status = r->frames > 0 ? recorder_embed_all(r, message) : THRUM_OK;
     if (r->failed != THRUM_OK) {
         struct thrum_message marks = *message;
         status = r->failed;

@@ -59,7 +59,8 @@ const char *thrum_recorder_path(const struct thrum_recorder *recorder);
  * @param[out] message  On error what happened ("NOT RECORDING: disk full ..."); on THRUM_OK "" or, once, a warning
  *                      that there is room for less than two minutes. Not NULL.
  * @retval THRUM_OK
- * @retval THRUM_ERR_FULL  What was written is valid; nothing more is taken, every later call says the same at once.
+ * @retval THRUM_ERR_FULL  What was written is valid, but for the last 64 KiB, given up to make room for the marks;
+ *                         nothing more is taken, every later call says the same at once.
  * @retval THRUM_ERR_FILE  The same for any other failure.
  */
 enum thrum_status thrum_recorder_write(struct thrum_recorder *recorder, const float *samples, size_t n_frames,

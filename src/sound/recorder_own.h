@@ -1,8 +1,14 @@
-/* The recorder's inner settings, for tests. */
+/* The inside of the recorder: recorder.c writes, recorder_marks.c marks; the limits are there for tests. */
 #ifndef THRUM_SOUND_RECORDER_OWN_H
 #define THRUM_SOUND_RECORDER_OWN_H
 
+#include <stdbool.h>
+
+#include "sound/disk_sync.h"
 #include "sound/recorder.h"
+#include "sound/wav_sink.h"
+
+#define RECORDER_PARTS 1000
 
 struct recorder_limits {
     uint64_t part_bytes; /* of sound in one file */
@@ -16,5 +22,32 @@ struct recorder_limits recorder_limits_default(void);
 enum thrum_status recorder_create_limited(const struct thrum_recorder_config *config,
                                           const struct recorder_limits *limits,
                                           struct thrum_recorder **recorder, struct thrum_message *message);
+
+struct part {
+    char *path;
+    uint64_t first; /* frame of the recording at which it begins */
+    uint64_t frames;
+};
+
+struct thrum_recorder {
+    struct thrum_recorder_config config; /* its strings are ours */
+    struct recorder_limits limits;
+    char *stem;            /* of the first part, with its number: later parts are named after it */
+    struct wav_sink *sink; /* the part being written, NULL once it is closed */
+    struct disk_sync *sync;
+    struct part part[RECORDER_PARTS];
+    int n_parts;
+    struct thrum_mark mark[THRUM_RECORDER_MARKS]; /* in the order of their making */
+    size_t n_marks;
+    uint64_t frames;
+    double since_look_s;
+    double room_s;
+    bool warned;
+    enum thrum_status failed;
+    struct thrum_message why;
+};
+
+/* Puts the marks into all parts; what does not go in stays in its journal, and message says so. */
+enum thrum_status recorder_embed_all(struct thrum_recorder *r, struct thrum_message *message);
 
 #endif

@@ -176,6 +176,14 @@ uint64_t wav_sink_frames(const struct wav_sink *sink)
     return sink->frames;
 }
 
+uint64_t wav_sink_give_back(struct wav_sink *s, uint64_t bytes)
+{
+    uint64_t frames = bytes / ((uint64_t)s->channels * WAV_SINK_SAMPLE_BYTES);
+    frames = frames < s->frames ? frames : s->frames;
+    s->frames -= frames;
+    return frames;
+}
+
 int wav_sink_fd(const struct wav_sink *sink)
 {
     return sink->fd;

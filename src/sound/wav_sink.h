@@ -21,6 +21,9 @@ int wav_sink_write(struct wav_sink *sink, const float *samples, size_t n_frames,
 uint64_t wav_sink_frames(const struct wav_sink *sink);
 int wav_sink_fd(const struct wav_sink *sink);
 
+/* Gives up the last frames again, so that closing makes the file shorter by about that many bytes. Returns how many. */
+uint64_t wav_sink_give_back(struct wav_sink *sink, uint64_t bytes);
+
 /* Makes the file valid to its last whole frame and closes it. sink is freed. 0 or errno. */
 int wav_sink_close(struct wav_sink *sink);
 

@@ -77,7 +77,7 @@ static int64_t after(struct walker *w, int64_t at, uint32_t size)
     if (size % 2 == 0 || w->bytes->pipe) {
         return plain + (int64_t)(size % 2);
     }
-    if (get_chunk(w, plain + 1, &next) && printable(&next)) {
+    if (get_chunk(w, plain + 1, &next) && well_known(&next)) {
         return plain + 1;
     }
     return get_chunk(w, plain, &next) && well_known(&next) ? plain : plain + 1;

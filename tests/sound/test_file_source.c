@@ -398,6 +398,39 @@ static void cue_points_with_labels_and_lengths_are_marks(void **state)
     }
 }
 
+/* Some writers forget the pad byte after an odd chunk: before the data, and between the data and the marks. */
+static void forgotten_pad_bytes_hide_nothing(void **state)
+{
+    struct fixture *f = *state;
+    static const uint32_t frame[] = {10};
+    static const uint32_t length[] = {20};
+    static const char *const label[] = {"w01"};
+    for (int padded = 0; padded < 2; padded++) {
+        struct wav_bytes w = {0};
+        struct thrum_source *source = NULL;
+        struct thrum_message message;
+        struct thrum_mark mark;
+        wb_riff(&w, "RIFF", 0);
+        wb_id(&w, "JUNK");
+        wb_u32(&w, 27);
+        wb_zeros(&w, 27 + (size_t)padded);
+        wb_fmt(&w, 1, 1, RATE, 8);
+        wb_id(&w, "data");
+        wb_u32(&w, 501);
+        wb_put(&w, f->pcm, 501);
+        wb_zeros(&w, (size_t)padded);
+        put_cue(&w, frame, label, length, 1);
+        wb_patch32(&w, 4, (uint32_t)w.size - 8);
+        wb_save(&w, f->folder, "odd.wav", f->path, sizeof f->path);
+        assert_int_equal(thrum_source_open_file(f->path, &source, &message), THRUM_OK);
+        assert_int_equal(thrum_source_info(source)->frames, 501);
+        assert_int_equal(thrum_source_marks(source, &mark, 1), 1);
+        assert_string_equal(mark.label, "w01");
+        thrum_source_close(source);
+        wb_free(&w);
+    }
+}
+
 /* ---- floats ----------------------------------------------------------------------------------- */
 
 static void float_wav(const struct fixture *f, struct wav_bytes *w, float factor, size_t wild_at, float wild)
@@ -827,6 +860,7 @@ int main(void)
         T(rf64_takes_its_sizes_from_ds64),
         T(files_beyond_4_gib_are_seen_whole),
         T(cue_points_with_labels_and_lengths_are_marks),
+        T(forgotten_pad_bytes_hide_nothing),
         T(integers_in_a_float_file_are_scaled_once_and_it_is_said),
         T(one_wild_value_scales_nothing),
         T(eight_times_too_loud_is_left_alone),
