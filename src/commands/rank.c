@@ -5,13 +5,13 @@
 
 #include "commands/command.h"
 #include "commands/findings.h"
-#include "commands/hunt.h"
 #include "commands/intake.h"
 #include "commands/json_out.h"
 #include "commands/marks_file.h"
 #include "commands/options.h"
 #include "commands/progress.h"
 #include "commands/say.h"
+#include "commands/scout.h"
 #include "commands/search.h"
 #include "commands/session.h"
 #include "commands/stop.h"
@@ -236,6 +236,17 @@ static int rank_touches(struct rank_job *job)
 
 /* --- A walk -------------------------------------------------------------------------------------------------- */
 
+/* A mark beyond the end is a mistake in a table made by hand; inside a file it means that the file was cut short. */
+static void tell_unmeasured(struct rank_job *job, const char *path, const char *label)
+{
+    char text[200];
+    snprintf(text, sizeof text, "the mark '%.60s' lies outside the sound, or is too short to measure", label);
+    if (job->marks)
+        complain(job, path, CODE_FILE, text);
+    else
+        findings_warn(job->findings, "mark", "%s: %s", path, text);
+}
+
 static int run_walk(struct rank_job *job, const char *path, struct session *session, struct intake *intake)
 {
     struct thrum_message message;
@@ -256,6 +267,8 @@ static int run_walk(struct rank_job *job, const char *path, struct session *sess
     }
     if (code != CODE_DONE)
         complain(job, path, code, message.text);
+    if (session_unmeasured(session)[0])
+        tell_unmeasured(job, path, session_unmeasured(session));
     if (job->findings->snapshot.n_readings == 0)
         findings_warn(job->findings, "no-touches",
                       "no touches were found in %s; rest the probe at least a second on each wire and lift "

@@ -343,7 +343,6 @@ const struct command command_round = {
     .name = "round",
     .summary = "touch the wires, watch the bar, get the name: live",
     .help = "Usage: thrum round [--from SOURCE] [OPTION...]\n"
-            "\n"
             "Listens while you touch wires, ranks them, and names the one the sender drives.\n"
             "On a terminal: space begins and ends a touch, n p or digits choose the tag,\n"
             "r repeat, u undo, x exclude, f finish, q quit, h help. Elsewhere: plain lines.\n"
@@ -358,9 +357,12 @@ const struct command command_round = {
             "  --json          one JSON event a line       --no-colour, --ascii\n"
             "  --look HOW      plain, colour, sun or cellar\n"
             "\n"
+            "Exit status: 0 picked, 1 no pick, 2 wrong usage, 3 sound input, 4 sound or\n"
+            "voice file, 5 recording or answer could not be written.\n"
+            "\n"
             "SAFETY: controller off and unplugged before wires are lifted; extra-low-voltage\n"
             "circuits only; test for voltage with a rated meter first; never tie a sender or\n"
-            "a laptop to a live conductor; laptop on battery; dig by hand, a distance is an\n"
-            "estimate; local codes and licensed practice come first.\n",
+            "a laptop to a live conductor; laptop on battery; dig by hand and have buried\n"
+            "services marked; local codes and licensed practice come first.\n",
     .run = round_command,
 };

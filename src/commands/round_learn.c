@@ -4,10 +4,10 @@
 #include <string.h>
 
 #include "commands/command.h"
-#include "commands/hunt.h"
 #include "commands/progress.h"
 #include "commands/round_job.h"
 #include "commands/say.h"
+#include "commands/scout.h"
 #include "commands/search.h"
 #include "commands/stop.h"
 #include "sound/message.h"
@@ -68,13 +68,13 @@ static const char *instruction(const struct round_job *job)
                            : "LEARNING: hold the probe at the sender's own lead";
 }
 
-static bool draw_learning(const struct round_job *job, struct worker_view *view, const struct hunt *hunt,
+static bool draw_learning(const struct round_job *job, struct worker_view *view, const struct scout *scout,
                           struct thrum_screen_facts *facts)
 {
     struct thrum_key_press press;
     struct thrum_learned heard;
     bool stop = false;
-    hunt_best(hunt, &heard);
+    scout_best(scout, &heard);
     message_set(&view->message, "%s", instruction(job));
     if (heard.what != THRUM_NOT_ENOUGH && heard.what != THRUM_VOICE_FOUND)
         message_set(&view->message, "%s (so far: %s)", instruction(job), thrum_not_voice_text(heard.what));
@@ -88,7 +88,7 @@ static bool draw_learning(const struct round_job *job, struct worker_view *view,
 }
 
 struct live_learning {
-    struct hunt *hunt;
+    struct scout *scout;
     struct worker_view *view;
     struct thrum_screen_facts *facts;
 };
@@ -100,20 +100,20 @@ static void hear_live(struct round_job *job, struct live_learning *live)
     struct thrum_learned best;
     double drawn_s = 0.0, began_s = clock_s();
     bool go_on = true;
-    while (go_on && !stop_asked() && !hunt_best(live->hunt, &best)) {
+    while (go_on && !stop_asked() && !scout_best(live->scout, &best)) {
         const float *samples = intake_read(job->intake, LIVE_BLOCK, &block);
-        hunt_feed(live->hunt, samples, block.frames);
+        scout_feed(live->scout, samples, block.frames);
         live->view->snapshot.now.frames += block.frames;
         live->view->input_lost = block.event == THRUM_SOURCE_GONE;
         if (job->screen && clock_s() - drawn_s >= DRAW_S) {
             drawn_s = clock_s();
-            go_on = draw_learning(job, live->view, live->hunt, live->facts);
+            go_on = draw_learning(job, live->view, live->scout, live->facts);
         }
         if (block.event == THRUM_SOURCE_END || block.event == THRUM_SOURCE_FAILED ||
             (job->for_s > 0.0 && clock_s() - began_s > job->for_s))
             go_on = false;
     }
-    if (hunt_best(live->hunt, &best))
+    if (scout_best(live->scout, &best))
         take(job, &best);
 }
 
@@ -123,7 +123,7 @@ static int learn_live(struct round_job *job, struct thrum_message *message)
     struct live_learning live = {.view = calloc(1, sizeof *live.view),
                                  .facts = calloc(1, sizeof *live.facts)};
     int code = CODE_DONE;
-    if (!live.view || !live.facts || hunt_create(info->rate_hz, info->channels, &live.hunt) != THRUM_OK) {
+    if (!live.view || !live.facts || scout_create(info->rate_hz, info->channels, &live.scout) != THRUM_OK) {
         message_set(message, "%s", thrum_status_text(THRUM_ERR_MEM));
         code = CODE_DEVICE;
     } else {
@@ -137,7 +137,7 @@ static int learn_live(struct round_job *job, struct thrum_message *message)
         if (job->hands_free)
             intake_again(job->intake, message);
     }
-    hunt_destroy(live.hunt);
+    scout_destroy(live.scout);
     free(live.view);
     free(live.facts);
     return code;

@@ -1,8 +1,10 @@
 #include "commands/say.h"
 
 #include <errno.h>
+#include <poll.h>
 #include <stdarg.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "commands/command.h"
 
@@ -65,13 +67,21 @@ bool output_works(void)
     return !ferror(stdout);
 }
 
+/* A pipe whose reader went away: that is no error to complain of. */
+static bool reader_is_gone(void)
+{
+    struct pollfd out = {.fd = STDOUT_FILENO, .events = POLLOUT};
+    return poll(&out, 1, 0) == 1 && (out.revents & POLLERR) != 0;
+}
+
 int output_finish(int code)
 {
     errno = 0;
     bool flushed = fflush(stdout) == 0;
+    int why = flushed ? 0 : errno;
     if (flushed && !ferror(stdout))
         return code;
-    if (errno != EPIPE && errno != 0)
-        say("the answer could not be written: %s", strerror(errno));
+    if (why != EPIPE && !reader_is_gone())
+        say("the answer could not be written%s%s", why ? ": " : "", why ? strerror(why) : "");
     return CODE_OUTPUT;
 }

@@ -22,6 +22,8 @@ struct session {
     char recording_path[512];
     int n_marked;                                         /* readings marked in the recording */
     char marked[THRUM_MAX_READINGS][THRUM_WIRE_TAG_SIZE]; /* their tags */
+    bool in_file[THRUM_MAX_READINGS];                     /* whether the recording has the mark */
+    char unmeasured[64]; /* label of a mark given that could not be measured */
     bool ended;
     int code;
     char trouble[512];
@@ -189,14 +191,20 @@ static void mark_readings(struct session *session)
         return;
     thrum_round_snapshot(session->round, session->seen);
     while (!still_marked(session))
-        thrum_recorder_unmark(recorder, session->marked[--session->n_marked]);
+        if (session->in_file[--session->n_marked])
+            thrum_recorder_unmark(recorder, session->marked[session->n_marked]);
     while (session->n_marked < session->seen->n_readings) {
         const struct thrum_reading *reading = &session->seen->readings[session->n_marked];
         struct thrum_mark mark = {.first = reading->first_frame,
                                   .end = reading->first_frame + reading->frames};
         snprintf(mark.label, sizeof mark.label, "%s", reading->wire);
-        if (thrum_recorder_mark(recorder, &mark) == THRUM_ERR_FULL)
+        /* A recording that had to stop holds no touches made after that. */
+        bool in_file = mark.end <= thrum_recorder_frames(recorder);
+        if (in_file && thrum_recorder_mark(recorder, &mark) == THRUM_ERR_FULL) {
             trouble(session, CODE_OUTPUT, "the recording holds no more marks; begin a new round");
+            in_file = false;
+        }
+        session->in_file[session->n_marked] = in_file;
         memcpy(session->marked[session->n_marked++], reading->wire, sizeof reading->wire);
     }
 }
@@ -226,12 +234,9 @@ static void take_marks(struct session *session, bool at_end)
         char tag[THRUM_WIRE_TAG_SIZE];
         tag_of_label(mark->label, tag);
         session->next_mark++;
-        if (span.end <= span.first || thrum_round_mark(session->round, tag, span) != THRUM_OK) {
-            char text[200];
-            snprintf(text, sizeof text, "the mark '%.60s' lies outside the sound or cannot be measured",
-                     mark->label);
-            trouble(session, CODE_FILE, text);
-        }
+        bool measured = span.end > span.first && thrum_round_mark(session->round, tag, span) == THRUM_OK;
+        if (!measured && !session->unmeasured[0])
+            snprintf(session->unmeasured, sizeof session->unmeasured, "%s", mark->label);
     }
 }
 
@@ -360,4 +365,9 @@ bool session_records(const struct session *session)
 uint64_t session_recorded(const struct session *session)
 {
     return session->config.recorder ? thrum_recorder_frames(session->config.recorder) : 0;
+}
+
+const char *session_unmeasured(const struct session *session)
+{
+    return session->unmeasured;
 }

@@ -58,4 +58,7 @@ const char *session_recording(const struct session *session);
 bool session_records(const struct session *session);
 uint64_t session_recorded(const struct session *session);
 
+/* Label of the first mark given that lay outside the sound or could not be measured; "" for none. */
+const char *session_unmeasured(const struct session *session);
+
 #endif

@@ -1,6 +1,6 @@
 /* The probe rests a few seconds on each wire, so the voice is looked for in short windows; two learners take turns,
  * half a window apart, so that a touch cut in two by one lies whole in the other. */
-#include "commands/hunt.h"
+#include "commands/scout.h"
 
 #include <stdlib.h>
 
@@ -11,7 +11,7 @@
 #define SLOWEST_CYCLE_S 4.0
 #define SLOWEST_STEP_S  2.0
 
-struct hunt {
+struct scout {
     double rate_hz;
     int channels;
     size_t window; /* frames */
@@ -22,18 +22,18 @@ struct hunt {
     struct thrum_learned best;
 };
 
-static bool renew(struct hunt *hunt, int i)
+static bool renew(struct scout *scout, int i)
 {
-    thrum_learner_destroy(hunt->learner[i]);
-    hunt->learner[i] = NULL;
-    hunt->fed[i] = 0;
-    return thrum_learner_create(hunt->rate_hz, hunt->channels, &hunt->learner[i]) == THRUM_OK;
+    thrum_learner_destroy(scout->learner[i]);
+    scout->learner[i] = NULL;
+    scout->fed[i] = 0;
+    return thrum_learner_create(scout->rate_hz, scout->channels, &scout->learner[i]) == THRUM_OK;
 }
 
-enum thrum_status hunt_create(double rate_hz, int channels, struct hunt **hunt)
+enum thrum_status scout_create(double rate_hz, int channels, struct scout **scout)
 {
-    struct hunt *made = calloc(1, sizeof *made);
-    *hunt = NULL;
+    struct scout *made = calloc(1, sizeof *made);
+    *scout = NULL;
     if (!made)
         return THRUM_ERR_MEM;
     made->rate_hz = rate_hz;
@@ -43,24 +43,24 @@ enum thrum_status hunt_create(double rate_hz, int channels, struct hunt **hunt)
     made->best.what = THRUM_NOT_ENOUGH;
     for (int i = 0; i < LEARNERS; i++) {
         if (!renew(made, i)) {
-            hunt_destroy(made);
+            scout_destroy(made);
             return THRUM_ERR_MEM;
         }
     }
-    *hunt = made;
+    *scout = made;
     return THRUM_OK;
 }
 
-void hunt_destroy(struct hunt *hunt)
+void scout_destroy(struct scout *scout)
 {
-    if (!hunt)
+    if (!scout)
         return;
     for (int i = 0; i < LEARNERS; i++)
-        thrum_learner_destroy(hunt->learner[i]);
-    free(hunt);
+        thrum_learner_destroy(scout->learner[i]);
+    free(scout);
 }
 
-bool hunt_keep_better(struct thrum_learned *best, const struct thrum_learned *other)
+bool scout_keep_better(struct thrum_learned *best, const struct thrum_learned *other)
 {
     bool have = best->what == THRUM_VOICE_FOUND, found = other->what == THRUM_VOICE_FOUND;
     if (found ? !have || other->quality_db > best->quality_db : !have && other->what != THRUM_NOT_ENOUGH)
@@ -81,52 +81,52 @@ static void doubt(struct thrum_learned *learned)
         learned->what = THRUM_NOT_IRREGULAR;
 }
 
-static void judge(struct hunt *hunt, int i)
+static void judge(struct scout *scout, int i)
 {
     struct thrum_learned learned;
-    if (!hunt->learner[i] || hunt->fed[i] == 0)
+    if (!scout->learner[i] || scout->fed[i] == 0)
         return;
-    thrum_learner_result(hunt->learner[i], &learned);
+    thrum_learner_result(scout->learner[i], &learned);
     doubt(&learned);
-    hunt->found = hunt_keep_better(&hunt->best, &learned);
-    renew(hunt, i);
+    scout->found = scout_keep_better(&scout->best, &learned);
+    renew(scout, i);
 }
 
-static void feed_one(struct hunt *hunt, int i, const float *samples, size_t n_frames)
+static void feed_one(struct scout *scout, int i, const float *samples, size_t n_frames)
 {
-    while (n_frames > 0 && hunt->learner[i]) {
-        size_t n = hunt->window - hunt->fed[i];
+    while (n_frames > 0 && scout->learner[i]) {
+        size_t n = scout->window - scout->fed[i];
         n = n < n_frames ? n : n_frames;
-        thrum_learner_feed(hunt->learner[i], samples, n);
-        hunt->fed[i] += n;
-        if (hunt->fed[i] == hunt->window)
-            judge(hunt, i);
-        samples += n * (size_t)hunt->channels;
+        thrum_learner_feed(scout->learner[i], samples, n);
+        scout->fed[i] += n;
+        if (scout->fed[i] == scout->window)
+            judge(scout, i);
+        samples += n * (size_t)scout->channels;
         n_frames -= n;
     }
 }
 
-void hunt_feed(struct hunt *hunt, const float *samples, size_t n_frames)
+void scout_feed(struct scout *scout, const float *samples, size_t n_frames)
 {
-    feed_one(hunt, 0, samples, n_frames);
-    size_t skip = hunt->delay < n_frames ? hunt->delay : n_frames;
-    hunt->delay -= skip;
-    feed_one(hunt, 1, samples + skip * (size_t)hunt->channels, n_frames - skip);
+    feed_one(scout, 0, samples, n_frames);
+    size_t skip = scout->delay < n_frames ? scout->delay : n_frames;
+    scout->delay -= skip;
+    feed_one(scout, 1, samples + skip * (size_t)scout->channels, n_frames - skip);
 }
 
-void hunt_finish(struct hunt *hunt)
+void scout_finish(struct scout *scout)
 {
     for (int i = 0; i < LEARNERS; i++)
-        judge(hunt, i);
+        judge(scout, i);
 }
 
-bool hunt_is_sure(const struct hunt *hunt)
+bool scout_is_sure(const struct scout *scout)
 {
-    return hunt->found && hunt->best.quality_db >= SURE_DB;
+    return scout->found && scout->best.quality_db >= SURE_DB;
 }
 
-bool hunt_best(const struct hunt *hunt, struct thrum_learned *learned)
+bool scout_best(const struct scout *scout, struct thrum_learned *learned)
 {
-    *learned = hunt->best;
-    return hunt->found;
+    *learned = scout->best;
+    return scout->found;
 }

@@ -1,0 +1,39 @@
+#!/bin/bash
+# The whole way for real: a walk played in real time into a PortAudio input is heard without a lost frame, picked right
+# with hands free, and its recording ranks the same afterwards.
+. "$(dirname "$0")/lib.sh"
+play=$THRUM_SOURCE/tests/tools/play-into-portaudio.sh
+echo 'int main(void) { return 0; }' >t.c
+cc -o t t.c -lasound 2>/dev/null || skip "the library of ALSA is not here"
+export LIMIT_S=300
+
+"$THRUM" practice --seed 8 --wires 5 --ending tied --write p 2>/dev/null || fail "no practice recordings"
+"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+tag=$(jq -r .driven_tag p/truth.json)
+walk_s=$(jq '.walk[-1].end_s + 1.5' p/truth.json)
+
+bash "$play" p/walk.wav "$THRUM" inputs --json >inputs.json 2>err || fail "no input: $(cat err)"
+json '.inputs | length >= 1 and any(.[]; .default)' inputs.json
+
+bash "$play" p/walk.wav "$THRUM" round --voice v.json --hands-free --json --for "$walk_s" --record r >events 2>err
+is "exit" "$?" 0
+jq -s . events >all.json || fail "no JSON"
+json 'map(select(.event == "input")) | .[0].state == "live" and (last | .state == "ended" and .lost_frames == 0)' all.json
+json 'map(select(.event == "reading")) | length == 5 and all(.[]; .faults | index("lost") | not)' all.json
+json "map(select(.event == \"pick\")) | last | .final and .outcome == \"picked\" and .wire == \"$tag\"" all.json
+expect 0 "$THRUM" rank --voice v.json --json r/*.wav
+is "the pick of the recording" "$(jq -c '.picks[0] | del(.advice)' out)" \
+    "$(jq -sc 'map(select(.event == "pick")) | last | del(.event, .final, .advice)' events)"
+is "the readings of the recording" "$(jq -c '[.readings[] | [.wire, .start_s, .duration_s, .strength]]' out)" \
+    "$(jq -sc 'map(select(.event == "reading") | [.wire, .start_s, .duration_s, .strength])' events)"
+
+# Learning live, from the lead.
+expect 0 bash "$play" p/lead.wav "$THRUM" learn --from device: --for 7 --voice live.json
+json '(.tones_hz[0] - 1037 | fabs) < 0.2 and (.pattern | length) == 2' live.json
+
+# A terminal is not needed to be told that the input went away.
+FAULT=die@2 STRICT=1 expect 1 bash "$play" p/walk.wav "$THRUM" round --voice v.json --hands-free --json --for 4 --record g
+json 'map(select(.event == "input") | .state) | index("lost") != null' <(jq -s . out)
+"$THRUM" rank --voice v.json --walk g/*.wav --json >/dev/null 2>err
+[ "$?" -le 1 ] || fail "the recording of the lost input is not valid: $(cat err)"
+finish
