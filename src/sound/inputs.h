@@ -1,5 +1,6 @@
 /** @file inputs.h
- *  The list of sound inputs. Main thread only; starts and ends PortAudio by itself.
+ *  The list of sound inputs. Main thread only; starts and ends PortAudio by itself. While a device source is open the
+ *  list is the old one: new inputs show after it is closed.
  */
 #ifndef THRUM_INPUTS_H
 #define THRUM_INPUTS_H
@@ -10,11 +11,11 @@
 #include "thrum/status.h"
 
 struct thrum_input {
-    char name[160]; /**< Stable: host API, name and ordinal among equals. */
-    int channels;   /**< At most. */
-    double rate_hz; /**< The device's default; 0 when it gives nonsense. */
-    bool is_default;
-    bool monitor; /**< Hears the loudspeakers, not the probe. */
+    char name[160];  /**< Stable: host API, name and ordinal among equals. */
+    int channels;    /**< At most. */
+    double rate_hz;  /**< The device's default; 0 when it gives nonsense. */
+    bool is_default; /**< The one that is opened unasked: not always the system's (a monitor never is). */
+    bool monitor;    /**< Hears the loudspeakers, not the probe. */
     bool bluetooth;
 };
 

@@ -65,8 +65,17 @@ enum thrum_status thrum_source_open_file(const char *path, struct thrum_source *
 enum thrum_status thrum_source_open_stdin(struct thrum_source **source, struct thrum_message *message);
 
 /**
- * Open a sound input.
- * @param[in] name  Any part of the stable name of `thrum inputs`, any case; NULL or "" for the default.
+ * Open a sound input. Two channels when the device has them, else what it takes; rate and channels are in the info.
+ *
+ * Events: a loss is told at its frame (LOST). GONE within a second of the last frame, once; then reads give 0 frames
+ * while the input is looked for by name every two seconds; BACK when it gives sound again, `lost` = the time away. Feed
+ * `lost` to listener and recorder, and the frame numbers stay those of the clock. FAILED when it came back with another
+ * rate. The driver is never waited for: opening is bounded by its limits, closing by about two seconds.
+ *
+ * The libraries write to standard error from threads of their own: a live command keeps thrum_quiet_begin() on.
+ *
+ * @param[in] name  Any part of the stable name of `thrum inputs`, any case; NULL, "" or "default" for the default: a
+ *                  wired input before a Bluetooth one, never a monitor.
  * @retval THRUM_ERR_DEVICE (none, busy, no permission), THRUM_ERR_ARG (the name fits several: message lists them).
  */
 enum thrum_status thrum_source_open_device(const char *name, struct thrum_source **source,
