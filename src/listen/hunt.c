@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "listen/notvoice.h"
+#include "signal/beeps.h"
 #include "signal/edgefit.h"
 #include "signal/humtake.h"
 #include "signal/mains.h"
@@ -15,13 +16,15 @@
 #include "signal/touchfit.h"
 #include "thrum/units.h"
 
-#define LEAST_S     1.0  /* less is not enough */
-#define SHORTEST_S  0.04 /* shortest beep and pause; a margin is taken off for the measuring */
-#define ALTERNATE_S 0.02 /* shortest of alternating tones */
-#define MARGIN      0.9  /* of these */
-#define QUALITY_DB  6.0  /* a voice stands out at least so far */
-#define SURE_DB     12.0 /* a voice so clear is not looked for any further */
-#define STEADY_DB   15.0 /* a steady tone must stand out farther */
+#define LEAST_S         1.0  /* less is not enough */
+#define SHORTEST_S      0.04 /* shortest beep and pause; a margin is taken off for the measuring */
+#define ALTERNATE_S     0.02 /* shortest of alternating tones */
+#define MARGIN          0.9  /* of these */
+#define QUALITY_DB      10.0 /* a voice stands out at least so far */
+#define SURE_DB         12.0 /* a voice so clear is not looked for any further */
+#define LOUD_PAUSE      0.25 /* of a beep's power, and... */
+#define LOUD_PAUSE_OVER 3.0  /* ...of what is beside the tone in a beep */
+#define STEADY_DB       15.0 /* a steady tone must stand out farther */
 
 enum { RUNS = 2048, WINDOWS = 2, HUM_PASSES = 2 };
 
@@ -160,6 +163,33 @@ static enum thrum_status fit_edges(struct thrum_hunt *h, struct thrum_edgefit *f
     return status;
 }
 
+/*
+ * Is there much more beside the voice in its pauses than in its beeps? Then it is not silent there: what was heard
+ * is a moment of something longer, as when a siren turns.
+ */
+static bool pauses_are_loud(const struct thrum_hunt *h, const float *rest,
+                            const struct thrum_edgefit_result *edges)
+{
+    struct thrum_timing timing = {.start_s = edges->start_s, .scale = 1.0};
+    double in_beeps = 0.0, in_pauses = 0.0, on = 0.0, off = 0.0, t = 0.0, length = (double)h->n / h->rate_hz;
+    double beep = thrum_power_from_db(edges->voice.level_dbfs) * 0.5; /* mean square */
+    while (t < length) {
+        struct thrum_beep next;
+        int n = thrum_beeps_list(&edges->voice, &timing, t, length, 1e9, &next, 1);
+        double from = n ? next.from_s : length, to = n ? next.to_s : length;
+        for (size_t i = (size_t)(t * h->rate_hz); i < (size_t)(from * h->rate_hz) && i < h->n;
+             i++, off += 1.0)
+            in_pauses += (double)rest[i] * (double)rest[i];
+        for (size_t i = (size_t)(from * h->rate_hz); i < (size_t)(to * h->rate_hz) && i < h->n;
+             i++, on += 1.0)
+            in_beeps += (double)rest[i] * (double)rest[i];
+        t = fmax(to, t + 1e-3);
+    }
+    if (off < 1.0 || on < 1.0)
+        return false;
+    return in_pauses / off > LOUD_PAUSE * beep && in_pauses / off > LOUD_PAUSE_OVER * in_beeps / on;
+}
+
 /* The exact fits, from what the look saw. Leaves `clean` changed. */
 static bool refine(struct thrum_hunt *h, const struct thrum_voice *coarse, double begin_s,
                    struct thrum_learned *learned)
@@ -173,8 +203,9 @@ static bool refine(struct thrum_hunt *h, const struct thrum_voice *coarse, doubl
     double least_s = fmax(0.004, 3.0 * voice.spread_s);
     if (!status && thrum_pattern_reduce(&voice, least_s)) /* the look saw two of them as one */
         status = fit_edges(h, fit, &voice, thrum_voice_cycle_s(&edges.voice) - edges.start_s, &edges);
+    bool loud = !status && pauses_are_loud(h, thrum_edgefit_rest(fit), &edges);
     thrum_edgefit_destroy(fit);
-    if (status || !good(&edges.voice))
+    if (status || loud || !good(&edges.voice))
         return false;
     learned->voice = edges.voice;
     learned->quality_db = edges.quality_db;
@@ -282,7 +313,8 @@ enum thrum_status thrum_hunt_run(struct thrum_hunt *hunt, const float *x, size_t
     if ((double)n < LEAST_S * h->rate_hz)
         return THRUM_ERR_NOT_FOUND;
     find_hum(h, &learned->mains_hz);
-    if (look_all_ways(h, learned)) {
+    thrum_shorttime_run(h->shorttime[0], h->x, h->n);
+    if (!thrum_notvoice_sweeps(h->shorttime[0]) && look_all_ways(h, learned)) {
         learned->what = THRUM_VOICE_FOUND;
         return THRUM_OK;
     }

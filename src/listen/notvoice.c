@@ -1,6 +1,7 @@
 #include "listen/notvoice.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 #define CLICK_S     1e-3
 #define LOUD_S      0.064
@@ -8,7 +9,8 @@
 #define CLICK_SHARE 0.65 /* ...holds this share of its energy in clicks */
 #define TONAL_SHARE 0.5  /* of a frame's energy in one line */
 #define MANY_FRAMES 0.35 /* of the loud frames */
-#define SWEEP_BINS  5    /* a sweep visits more than this */
+#define SWEEP_BINS  3.0  /* a sweep moves farther than this */
+#define JUMP_BINS   3    /* from frame to frame: farther is another tone */
 #define HUM_SHARE   0.5  /* of the energy */
 
 enum { LOW_HZ = 250, HIGH_HZ = 3450, MOST_PIECES = 64 };
@@ -105,38 +107,53 @@ static double strongest(const struct thrum_shorttime *s, int t, int *bin, double
 }
 
 struct course {
-    double tonal;  /* share of the energy in frames with one strong line */
-    double smooth; /* of those that follow one another: share that moves by two bins at most */
-    double moving; /* RMS distance from the mean bin */
+    double tonal; /* share of the energy in frames with one strong line */
+    double
+        moving; /* RMS distance of the line from its mean, in bins, within stretches in which it does not jump */
 };
+
+/* A stretch in which the line moves without a jump. */
+struct glide {
+    double sum, squares;
+    int frames, before;
+};
+
+static void end_glide(struct glide *glide, double *scatter)
+{
+    if (glide->frames > 0)
+        *scatter += glide->squares - glide->sum * glide->sum / glide->frames;
+    *glide = (struct glide){.before = -1};
+}
 
 static struct course follow(const struct thrum_shorttime *s)
 {
-    struct course course = {0};
-    double all = 0.0, tonal = 0.0, sum = 0.0, squares = 0.0;
-    int frames = 0, pairs = 0, smooth = 0, before = -1;
+    struct glide glide = {.before = -1};
+    double all = 0.0, tonal = 0.0, scatter = 0.0;
+    int frames = 0;
     for (int t = 0; t < s->frames; t++) {
         int bin;
         double total, share = strongest(s, t, &bin, &total);
         all += total;
-        if (share < TONAL_SHARE) {
-            before = -1;
+        if (share < TONAL_SHARE || (glide.before >= 0 && abs(bin - glide.before) > JUMP_BINS))
+            end_glide(&glide, &scatter);
+        if (share < TONAL_SHARE)
             continue;
-        }
         tonal += total;
         frames++;
-        sum += bin;
-        squares += (double)bin * bin;
-        if (before >= 0) {
-            pairs++;
-            smooth += bin - before <= 2 && before - bin <= 2;
-        }
-        before = bin;
+        glide.sum += bin;
+        glide.squares += (double)bin * bin;
+        glide.frames++;
+        glide.before = bin;
     }
-    course.tonal = all > 0.0 ? tonal / all : 0.0;
-    course.smooth = pairs ? (double)smooth / pairs : 0.0;
-    course.moving = frames ? sqrt(fmax(squares / frames - sum / frames * sum / frames, 0.0)) : 0.0;
-    return course;
+    end_glide(&glide, &scatter);
+    return (struct course){.tonal = all > 0.0 ? tonal / all : 0.0,
+                           .moving = frames ? sqrt(fmax(scatter, 0.0) / frames) : 0.0};
+}
+
+bool thrum_notvoice_sweeps(const struct thrum_shorttime *sound)
+{
+    struct course course = follow(sound);
+    return course.tonal > 0.5 && course.moving > SWEEP_BINS;
 }
 
 enum thrum_not_voice thrum_notvoice_tell(const struct thrum_notvoice_facts *facts)
@@ -145,15 +162,15 @@ enum thrum_not_voice thrum_notvoice_tell(const struct thrum_notvoice_facts *fact
         return THRUM_NOT_SILENCE;
     if (clicks(facts))
         return THRUM_NOT_CLICKS;
-    struct course course = follow(facts->sound);
-    if (course.tonal > 0.5 && course.smooth > 0.9 && course.moving > SWEEP_BINS)
+    if (thrum_notvoice_sweeps(facts->sound))
         return THRUM_NOT_SWEEPING;
     if (facts->too_fast)
         return THRUM_NOT_TOO_FAST;
-    if (facts->too_short)
-        return THRUM_NOT_ENOUGH;
     double all = energy(facts->x, facts->n), left = energy(facts->clean, facts->n);
+    bool tonal = follow(facts->sound).tonal > MANY_FRAMES;
+    if (tonal && facts->too_short)
+        return THRUM_NOT_ENOUGH;
     if (facts->n_hum > 0 && all - left > HUM_SHARE * all)
         return THRUM_NOT_HUM;
-    return course.tonal > MANY_FRAMES ? THRUM_NOT_IRREGULAR : THRUM_NOT_NOISE;
+    return tonal ? THRUM_NOT_IRREGULAR : THRUM_NOT_NOISE;
 }

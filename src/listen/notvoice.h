@@ -27,6 +27,9 @@ struct thrum_notvoice_facts {
 /** Never THRUM_VOICE_FOUND. */
 enum thrum_not_voice thrum_notvoice_tell(const struct thrum_notvoice_facts *facts);
 
+/** Most of the energy lies in one line that moves without jumping. */
+bool thrum_notvoice_sweeps(const struct thrum_shorttime *sound);
+
 /** Every sample the same: nothing arrives. */
 bool thrum_notvoice_silent(const float *x, size_t n);
 

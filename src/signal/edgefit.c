@@ -315,7 +315,7 @@ static void regress(struct thrum_edgefit *f)
         s1t += e->weight * m * (e->heard - mean_t[e->step]);
     }
     double cycle = s2 > 0.1 ? s1t / s2 : thrum_voice_cycle_s(&f->voice) * f->rate_hz,
-           place[THRUM_VOICE_STEPS + 1];
+           place[THRUM_VOICE_STEPS + 1] = {0.0};
     double old = f->begin_s * f->rate_hz, squares = 0.0, weights = 0.0;
     for (int j = 0; j < p; j++) {
         place[j] = count[j] > 0.0 ? mean_t[j] - cycle * mean_m[j] : old;

@@ -9,6 +9,7 @@
 #define APART       0.25  /* two tones of a sender sound together at most for this share of the time */
 #define TOGETHER    0.6   /* a harmonic sounds at least for this share together with its fundamental */
 #define STEADY      20.0  /* mean power over that of the neighbourhood */
+#define ABSENT      0.02  /* a steady tone is weaker than half its amplitude for no more of the time */
 #define FUNDAMENTAL 0.1   /* a fundamental is at least this loud beside its harmonic, in amplitude */
 
 enum { AROUND_MAX = 96, TWO_MEANS = 12, BINS = 1024 };
@@ -224,5 +225,8 @@ bool thrum_tonefind_steady(const struct thrum_shorttime *sound, double low_hz, d
         return false;
     *tone = (struct thrum_keyed){.bin = best, .on = sqrt(1.5 * q[best]), .share = 1.0};
     tone->hz = fmin(fmax(peak_hz(sound, tone), low_hz), high_hz);
-    return true;
+    int missing = 0;
+    for (int t = 0; t < sound->frames; t++)
+        missing += thrum_tonefind_level(sound, tone, t) < 0.5;
+    return missing < ABSENT * sound->frames;
 }
