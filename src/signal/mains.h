@@ -33,8 +33,8 @@ struct thrum_mains_value {
     bool found;            /**< The rest means something. */
     double hz;             /**< Fundamental in the middle of the sound looked at; 0 if not found. */
     double slope_hz_per_s; /**< How it moves; 0 if not found. */
-    double se_hz;  /**< Standard error of hz, the wander within the sound counted in; 0 if not found. */
-    double dbfs;   /**< RMS of all harmonics that stand out; full-scale sine = 0; the floor if not found. */
+    double se_hz; /**< Standard error of hz; wander that is no straight drift is not in it; 0 if not found. */
+    double dbfs;  /**< RMS of all harmonics that stand out; full-scale sine = 0; the floor if not found. */
     int harmonics; /**< How many stand out; 0 if not found. */
 };
 
