@@ -86,6 +86,10 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
     const struct thrum_pick *pick = &snapshot->pick[sender];
     char chance[32], contenders[200];
     chance_text(pick->chance, chance, sizeof chance);
+    if (pick->n_ranked == 0 && pick->outcome == THRUM_TOO_CLOSE) {
+        snprintf(text, size, "NO PICK: nothing was measured.");
+        return;
+    }
     switch (pick->outcome) {
     case THRUM_PICKED:
         if (pick->lead_db > 0.0)
@@ -177,9 +181,9 @@ static void print_sender(FILE *stream, const struct findings *findings, int send
         if (columns(snapshot->wire[i]) > tag_width)
             tag_width = columns(snapshot->wire[i]);
     voice_sentence(&snapshot->sender[sender], text, sizeof text);
-    fprintf(stream, "Sender %s: %s\n\n", snapshot->sender[sender].name, text);
+    fprintf(stream, "Sender %s: %s\n", snapshot->sender[sender].name, text);
     if (pick->n_ranked > 0)
-        fprintf(stream, "  %-*s  %7s  %17s  %7s  %9s\n", tag_width, "wire", "dBFS", "95 % interval",
+        fprintf(stream, "\n  %-*s  %7s  %17s  %7s  %9s\n", tag_width, "wire", "dBFS", "95 % interval",
                 "touches", "chance");
     double best_dbfs = best_of(pick);
     for (int i = 0; i < pick->n_ranked; i++)

@@ -126,7 +126,9 @@ static int learn_from(const struct learn_job *job, struct intake *intake)
     if (stop_asked())
         return CODE_BROKEN_OFF;
     if (code != CODE_DONE) {
-        say("%s: %s", info->name, message.text);
+        char line[700];
+        say_about(info->name, message.text, line, sizeof line);
+        say("%s", line);
         return code;
     }
     return status == THRUM_OK ? tell(job, &learned) : refuse(job, &learned);
@@ -145,7 +147,9 @@ static int run(const struct learn_job *job, const char *path)
     if (code == CODE_USAGE && path)
         code = CODE_FILE;
     if (code != CODE_DONE) {
-        say(path ? "%s: %s" : "%.0s%s", path ? path : "", message.text);
+        char line[700];
+        say_about(path ? path : "", message.text, line, sizeof line);
+        say("%s", path ? line : message.text);
         return code;
     }
     code = learn_from(job, intake);

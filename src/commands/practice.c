@@ -14,8 +14,8 @@
 #include "commands/say.h"
 #include "commands/stop.h"
 #include "commands/voice_file.h"
+#include "commands/wav16.h"
 #include "sound/message.h"
-#include "sound/wav_sink.h"
 
 #define LEAD_S    8.0
 #define BLOCK     4096
@@ -44,38 +44,40 @@ static int write_failed(const char *path, int number)
     return CODE_OUTPUT;
 }
 
-static int open_sink(const struct practice_set *set, const char *name, char *path, struct wav_sink **sink)
+static int open_file(const struct practice_set *set, const char *name, char *path, struct wav16 *wav)
 {
     if (snprintf(path, PATH_SIZE, "%s/%s", set->job->folder, name) >= PATH_SIZE) {
         say("%s: the path is too long", set->job->folder);
         return CODE_OUTPUT;
     }
-    if (set->job->replace && unlink(path) != 0 && errno != ENOENT)
-        return write_failed(path, errno);
-    int number = wav_sink_open(path, set->job->config.rate_hz, 1, NULL, sink);
+    int number = wav16_open(path, set->job->config.rate_hz, set->job->replace, wav);
     if (number == EEXIST) {
         say("%s is there already; name another folder, or say --replace", path);
         return CODE_OUTPUT;
     }
-    return number ? write_failed(path, number) : CODE_DONE;
+    if (number) {
+        wav16_close(wav);
+        return write_failed(path, number);
+    }
+    return CODE_DONE;
 }
 
-static int put_frames(struct practice_set *set, const char *path, struct wav_sink *sink, uint64_t frames)
+static int put_frames(struct practice_set *set, const char *path, struct wav16 *wav, uint64_t frames)
 {
     while (frames > 0 && !stop_asked()) {
-        size_t n = frames < BLOCK ? (size_t)frames : BLOCK, written;
+        size_t n = frames < BLOCK ? (size_t)frames : BLOCK;
         thrum_practice_read(set->practice, set->block, n);
-        int number = wav_sink_write(sink, set->block, n, &written);
-        if (number || written != n)
-            return write_failed(path, number ? number : EIO);
+        int number = wav16_write(wav, set->block, n);
+        if (number)
+            return write_failed(path, number);
         frames -= n;
     }
     return stop_asked() ? CODE_BROKEN_OFF : CODE_DONE;
 }
 
-static int close_sink(const char *path, struct wav_sink *sink, int code)
+static int close_file(const char *path, struct wav16 *wav, int code)
 {
-    int number = wav_sink_close(sink);
+    int number = wav16_close(wav);
     return code == CODE_DONE && number ? write_failed(path, number) : code;
 }
 
@@ -83,13 +85,13 @@ static int close_sink(const char *path, struct wav_sink *sink, int code)
 static int write_touch(struct practice_set *set, const char *name, int place, double length_s)
 {
     char path[PATH_SIZE];
-    struct wav_sink *sink;
-    int code = open_sink(set, name, path, &sink);
+    struct wav16 wav;
+    int code = open_file(set, name, path, &wav);
     if (code != CODE_DONE)
         return code;
     thrum_practice_place(set->practice, place);
-    code = put_frames(set, path, sink, (uint64_t)(length_s * set->job->config.rate_hz + 0.5));
-    return close_sink(path, sink, code);
+    code = put_frames(set, path, &wav, (uint64_t)(length_s * set->job->config.rate_hz + 0.5));
+    return close_file(path, &wav, code);
 }
 
 static void wire_name(int wire, char *name, size_t size)
@@ -132,19 +134,19 @@ static void note_stop(struct practice_set *set, const struct thrum_practice_stop
 static int write_walk(struct practice_set *set)
 {
     char path[PATH_SIZE];
-    struct wav_sink *sink;
+    struct wav16 wav;
     uint64_t first = 0;
-    int code = open_sink(set, "walk.wav", path, &sink);
+    int code = open_file(set, "walk.wav", path, &wav);
     if (code != CODE_DONE)
         return code;
     for (int i = 0; i < thrum_practice_walk_stops(set->practice) && code == CODE_DONE; i++) {
         struct thrum_practice_stop stop = thrum_practice_walk_stop(set->practice, i);
         thrum_practice_place(set->practice, stop.wire);
         note_stop(set, &stop, first);
-        code = put_frames(set, path, sink, stop.frames);
+        code = put_frames(set, path, &wav, stop.frames);
         first += stop.frames;
     }
-    return close_sink(path, sink, code);
+    return close_file(path, &wav, code);
 }
 
 static json_t *truth_json(const struct practice_set *set)

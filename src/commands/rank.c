@@ -39,11 +39,20 @@ static void note_code(struct rank_job *job, int code)
         job->worst = code;
 }
 
+static void say_of(const char *path, const char *text)
+{
+    char line[700];
+    say_about(path, text, line, sizeof line);
+    say("%s", line);
+}
+
 /* What went wrong with one file, now and in the answer. */
 static void complain(struct rank_job *job, const char *path, int code, const char *text)
 {
-    say("%s: %s", path, text);
-    findings_warn(job->findings, "file", "%s: %s", path, text);
+    char line[700];
+    say_about(path, text, line, sizeof line);
+    say("%s", line);
+    findings_warn(job->findings, "file", "%s", line);
     note_code(job, code);
 }
 
@@ -302,7 +311,7 @@ static int rank_walk_intake(struct rank_job *job, const char *path, struct intak
     if (code == CODE_DONE && job->voice_paths.n == 0) {
         code = search_walk(intake, path, &best, &message);
         if (code != CODE_DONE)
-            say("%s: %s", path, message.text);
+            say_of(path, message.text);
         take_learned(job, &best);
     }
     if (code == CODE_DONE) {
@@ -315,7 +324,7 @@ static int rank_walk_intake(struct rank_job *job, const char *path, struct intak
                                         .block = INTAKE_FRAMES};
         code = session_create(&config, &session, &message);
         if (code != CODE_DONE)
-            say("%s: %s", path, message.text);
+            say_of(path, message.text);
     }
     if (code == CODE_DONE)
         code = run_walk(job, path, session, intake);
@@ -330,7 +339,7 @@ static int rank_walk(struct rank_job *job, const char *path)
     struct thrum_message message;
     int code = open_target(job, path, &intake, &message);
     if (code != CODE_DONE) {
-        say("%s: %s", path, message.text);
+        say_of(path, message.text);
         return code;
     }
     code = rank_walk_intake(job, path, intake);

@@ -62,6 +62,16 @@ int say_usage(const char *format, ...)
     return CODE_USAGE;
 }
 
+void say_about(const char *path, const char *text, char *line, size_t size)
+{
+    const char *slash = strrchr(path, '/'), *name = slash ? slash + 1 : path;
+    bool named = strncmp(text, path, strlen(path)) == 0 || (*name && strncmp(text, name, strlen(name)) == 0);
+    if (named)
+        snprintf(line, size, "%s", text);
+    else
+        snprintf(line, size, "%s: %s", path, text);
+}
+
 bool output_works(void)
 {
     return !ferror(stdout);

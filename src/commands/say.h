@@ -21,7 +21,10 @@ FILE *say_stream_now(void);
 /* "thrum rank: w05.wav: ..." and a line end. */
 void say(const char *format, ...) SAY_PRINTF(1, 2);
 
-/* The same, with "Try 'thrum rank --help'." after it; returns CODE_USAGE. */
+/* "PATH: text", without naming the path again when the text begins with it. Shape of line: [size]. */
+void say_about(const char *path, const char *text, char *line, size_t size);
+
+/* As say(), with "Try 'thrum rank --help'." after it; returns CODE_USAGE. */
 int say_usage(const char *format, ...) SAY_PRINTF(1, 2);
 
 /* False once standard output could not be written: there is no point in going on. */

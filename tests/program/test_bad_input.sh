@@ -2,7 +2,7 @@
 # Bad input: one clear line that says what to do, the right exit status, nothing lost.
 . "$(dirname "$0")/lib.sh"
 
-"$THRUM" practice --seed 5 --wires 4 --ending tied --rate 8000 --write p 2>/dev/null || fail "no practice recordings"
+"$THRUM" practice --seed 5 --wires 4 --ending loaded --rate 8000 --write p 2>/dev/null || fail "no practice recordings"
 "$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
 
 # Files that are no sound.

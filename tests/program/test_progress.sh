@@ -7,6 +7,7 @@ command -v script >/dev/null || skip "script is not here"
 "$THRUM" learn p/lead.wav --voice v.json >/dev/null
 mkfifo pipe
 mkdir tmp
+set -m # a job of its own: what runs in the background would ignore Ctrl-C else
 
 # The sound comes slowly, through a pipe; the terminal is a pseudo-terminal.
 start() {
@@ -36,8 +37,9 @@ tr '\r' '\n' <terminal | grep -a -A1 'min heard' | tail -n 1 | grep -qa $'^\033\
 start
 head -c 200000 p/walk.wav >&9
 wait_for 'min heard'
-pkill_child=$(pgrep -P "$(pgrep -P $running | head -n 1)" -f 'rank --voice' | head -n 1)
-kill -INT "${pkill_child:-0}" 2>/dev/null || fail "the program was not found"
+shell=$(pgrep -P $running | head -n 1)
+program=$(pgrep -P "${shell:-0}" | head -n 1)
+kill -INT "${program:-x}" 2>/dev/null || fail "the program was not found"
 wait $running
 exec 9>&-
 grep -qa 'EXIT 130' terminal || fail "not broken off with 130: $(tail -c 300 terminal)"

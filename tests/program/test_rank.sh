@@ -2,7 +2,7 @@
 # Rounds from recordings: the wire that the practice bundle drives is named, in every way the sound can be given.
 . "$(dirname "$0")/lib.sh"
 
-"$THRUM" practice --seed 11 --wires 12 --ending tied --write p 2>/dev/null || fail "no practice recordings"
+"$THRUM" practice --seed 11 --wires 12 --ending loaded --write p 2>/dev/null || fail "no practice recordings"
 "$THRUM" learn p/lead.wav --voice v.json >learned || fail "the voice was not learned"
 grep -q '^Voice: 1037\.0 Hz, 0\.250 s on, 0\.250 s off' learned || { fail "another voice:"; cat learned >&2; }
 driven=$(jq -r .driven p/truth.json)

@@ -6,7 +6,7 @@ round_of() { # SEED OPTION...
     local seed=$1
     shift
     rm -rf p
-    "$THRUM" practice --seed "$seed" --wires 12 --ending tied --write p "$@" 2>/dev/null || { fail "practice $*"; return; }
+    "$THRUM" practice --seed "$seed" --wires 12 --ending loaded --write p "$@" 2>/dev/null || { fail "practice $*"; return; }
     "$THRUM" learn p/lead.wav --voice v.json >/dev/null 2>err || { fail "no voice learned with $*"; cat err >&2; return; }
     "$THRUM" rank --voice v.json --json p/w[0-9]*.wav >out 2>err
     got=$(jq -r '.picks[0] | if .outcome == "picked" then .wire else .outcome end' out)

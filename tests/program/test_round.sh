@@ -2,7 +2,7 @@
 # thrum round where there is no screen: lines, events, recording; every source.
 . "$(dirname "$0")/lib.sh"
 
-"$THRUM" practice --seed 21 --wires 6 --ending tied --rate 16000 --write p 2>/dev/null || fail "no practice recordings"
+"$THRUM" practice --seed 21 --wires 6 --ending loaded --rate 16000 --write p 2>/dev/null || fail "no practice recordings"
 "$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
 tag=$(jq -r .driven_tag p/truth.json)
 
