@@ -22,6 +22,7 @@
 #define MARGIN          0.9  /* of these */
 #define QUALITY_DB      10.0 /* a voice stands out at least so far */
 #define SURE_DB         12.0 /* a voice so clear is not looked for any further */
+#define UNEVEN          0.4 /* beeps of a sender are alike: a hand moves them by 2 dB, notes and syllables fade */
 #define LOUD_PAUSE      0.25 /* of a beep's power, and... */
 #define LOUD_PAUSE_OVER 3.0  /* ...of what is beside the tone in a beep */
 #define STEADY_DB       15.0 /* a steady tone must stand out farther */
@@ -144,20 +145,22 @@ static void fit_with_hum(struct thrum_hunt *h, const struct thrum_edgefit_result
     thrum_touchfit_destroy(fit);
 }
 
-/* Edges and tones, then the hum measured beside them and taken out, and again. */
-static enum thrum_status fit_edges(struct thrum_hunt *h, struct thrum_edgefit *fit,
+/* Edges and tones, then the hum measured beside them and taken out, and again. `x` is the sound or `clean`. */
+static enum thrum_status fit_edges(struct thrum_hunt *h, struct thrum_edgefit *fit, const float *x,
                                    const struct thrum_voice *coarse, double begin_s,
                                    struct thrum_edgefit_result *edges)
 {
-    enum thrum_status status = thrum_edgefit_run(fit, h->x, h->n, coarse, begin_s, edges);
+    bool cleaned = x == h->clean;
+    enum thrum_status status = thrum_edgefit_run(fit, x, h->n, coarse, begin_s, edges);
     for (int pass = 0; pass < HUM_PASSES && h->n_hum > 0 && !status; pass++) {
         double cycle_s = thrum_voice_cycle_s(&edges->voice);
         struct thrum_voice voice = edges->voice;
         const float *rest = thrum_edgefit_rest(fit);
         for (size_t i = 0; i < h->n; i++) /* the sound without the voice, its hum put back */
-            h->heard[i] = rest[i] + (pass > 0 ? h->x[i] - h->clean[i] : 0.0f);
+            h->heard[i] = rest[i] + (cleaned ? h->x[i] - h->clean[i] : 0.0f);
         memcpy(h->clean, h->x, h->n * sizeof *h->clean);
         thrum_humtake_run(h->humtake, h->heard, h->clean, h->n, h->hum, h->n_hum);
+        cleaned = true;
         status = thrum_edgefit_run(fit, h->clean, h->n, &voice, cycle_s - edges->start_s, edges);
     }
     return status;
@@ -191,21 +194,22 @@ static bool pauses_are_loud(const struct thrum_hunt *h, const float *rest,
 }
 
 /* The exact fits, from what the look saw. Leaves `clean` changed. */
-static bool refine(struct thrum_hunt *h, const struct thrum_voice *coarse, double begin_s,
+static bool refine(struct thrum_hunt *h, const float *x, const struct thrum_voice *coarse, double begin_s,
                    struct thrum_learned *learned)
 {
     struct thrum_edgefit *fit = NULL;
     struct thrum_edgefit_result edges;
     if (thrum_edgefit_create(h->rate_hz, h->n, coarse->n_tones, &fit))
         return false;
-    enum thrum_status status = fit_edges(h, fit, coarse, begin_s, &edges);
+    enum thrum_status status = fit_edges(h, fit, x, coarse, begin_s, &edges);
     struct thrum_voice voice = edges.voice;
     double least_s = fmax(0.004, 3.0 * voice.spread_s);
     if (!status && thrum_pattern_reduce(&voice, least_s)) /* the look saw two of them as one */
-        status = fit_edges(h, fit, &voice, thrum_voice_cycle_s(&edges.voice) - edges.start_s, &edges);
+        status = fit_edges(h, fit, h->n_hum > 0 ? h->clean : x, &voice,
+                           thrum_voice_cycle_s(&edges.voice) - edges.start_s, &edges);
     bool loud = !status && pauses_are_loud(h, thrum_edgefit_rest(fit), &edges);
     thrum_edgefit_destroy(fit);
-    if (status || loud || !good(&edges.voice))
+    if (status || loud || edges.unevenness > UNEVEN || !good(&edges.voice))
         return false;
     learned->voice = edges.voice;
     learned->quality_db = edges.quality_db;
@@ -247,7 +251,7 @@ static bool look(struct thrum_hunt *h, const float *x, int w, struct thrum_learn
         h->too_fast = true;
         return false;
     }
-    if (!good(&voice) || !refine(h, &voice, pattern.start_s, learned) || learned->quality_db < QUALITY_DB)
+    if (!good(&voice) || !refine(h, x, &voice, pattern.start_s, learned) || learned->quality_db < QUALITY_DB)
         return false;
     h->too_fast |= too_fast(&learned->voice);
     return !too_fast(&learned->voice);
@@ -272,7 +276,7 @@ static bool look_for_steady(struct thrum_hunt *h, struct thrum_learned *learned)
         return false;
     voice.tones_hz[0] = tone.hz;
     voice.step[0] = (struct thrum_voice_step){.tone = 0, .s = 1.0};
-    return refine(h, &voice, 0.0, learned) && learned->quality_db >= STEADY_DB &&
+    return refine(h, h->clean, &voice, 0.0, learned) && learned->quality_db >= STEADY_DB &&
            !on_hum(h, learned->voice.tones_hz[0]);
 }
 

@@ -18,6 +18,8 @@ struct channel {
     struct thrum_decimate *decimate;
     float *ring; /* [keep] */
     size_t next, held;
+    float last;         /* sample of the input */
+    uint64_t unchanged; /* frames for which it has been the same */
 };
 
 struct thrum_learner {
@@ -25,6 +27,8 @@ struct thrum_learner {
     int n_in;       /* channels of the input */
     int n;          /* channels looked at */
     size_t keep;    /* analysis samples kept */
+    double rate_in_hz;
+    uint64_t frames; /* of the input, so far */
     struct channel channel[THRUM_MAX_CHANNELS];
     float *one;             /* [CHUNK] one channel */
     float *low;             /* [CHUNK + 1] the same, decimated */
@@ -50,6 +54,7 @@ enum thrum_status thrum_learner_create(double rate_hz, int channels, struct thru
         return THRUM_ERR_MEM;
     enum thrum_status status = THRUM_OK;
     l->rate_hz = rate_hz / thrum_decimate_factor(rate_hz);
+    l->rate_in_hz = rate_hz;
     l->n_in = channels;
     l->n = channels < THRUM_MAX_CHANNELS ? channels : THRUM_MAX_CHANNELS;
     l->keep = (size_t)(THRUM_LEARN_S * l->rate_hz);
@@ -102,13 +107,19 @@ void thrum_learner_feed(struct thrum_learner *learner, const float *samples, siz
     while (n_frames > 0) {
         size_t n = n_frames < CHUNK ? n_frames : CHUNK;
         for (int c = 0; c < l->n; c++) {
+            struct channel *channel = &l->channel[c];
             for (size_t i = 0; i < n; i++) {
                 float s = samples[i * (size_t)l->n_in + (size_t)c];
                 l->one[i] = isfinite(s) ? fminf(fmaxf(s, -most), most) : 0.0f;
             }
-            size_t out = thrum_decimate_feed(l->channel[c].decimate, l->one, n, l->low);
-            keep(l, &l->channel[c], l->low, out);
+            for (size_t i = 0; i < n; i++) {
+                channel->unchanged = l->one[i] == channel->last ? channel->unchanged + 1 : 1;
+                channel->last = l->one[i];
+            }
+            size_t out = thrum_decimate_feed(channel->decimate, l->one, n, l->low);
+            keep(l, channel, l->low, out);
         }
+        l->frames += n;
         samples += n * (size_t)l->n_in;
         n_frames -= n;
     }
@@ -121,6 +132,12 @@ static size_t lay_out(struct thrum_learner *l, const struct channel *channel)
     memcpy(l->x, channel->ring + from, first * sizeof *l->x);
     memcpy(l->x + first, channel->ring, (channel->held - first) * sizeof *l->x);
     return channel->held;
+}
+
+/* The same value all the time that is remembered. */
+static bool silent(const struct thrum_learner *l, const struct channel *channel)
+{
+    return (double)channel->unchanged >= fmin((double)l->frames, THRUM_LEARN_S * l->rate_in_hz);
 }
 
 /* Is `now` worth more than `best`? A voice before none, the clearer voice, something before silence. */
@@ -137,6 +154,8 @@ enum thrum_status thrum_learner_result(struct thrum_learner *learner, struct thr
         struct thrum_learned now;
         size_t n = lay_out(learner, &learner->channel[c]);
         enum thrum_status status = thrum_hunt_run(learner->hunt, learner->x, n, &now);
+        if (now.what != THRUM_NOT_ENOUGH && silent(learner, &learner->channel[c]))
+            now.what = THRUM_NOT_SILENCE;
         now.channel = c;
         if (status == THRUM_ERR_MEM) {
             *learned = (struct thrum_learned){.what = THRUM_NOT_ENOUGH, .quality_db = THRUM_FLOOR_DBFS};

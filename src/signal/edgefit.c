@@ -363,9 +363,10 @@ static void place_edges(struct thrum_edgefit *f)
 }
 
 /* Takes the pieces' tones out of the sound. Returns the mean power of the tones while they sound. */
-static double take_out(struct thrum_edgefit *f)
+static double take_out(struct thrum_edgefit *f, double *unevenness)
 {
-    double power = 0.0, on = 0.0;
+    double power = 0.0, on = 0.0, level[THRUM_VOICE_TONES] = {0}, weight[THRUM_VOICE_TONES] = {0},
+           spread = 0.0;
     memcpy(f->rest, f->x, f->n * sizeof *f->rest);
     list_pieces(f, PART_S, 0.0);
     for (int p = 0; p < f->n_pieces; p++) {
@@ -377,6 +378,8 @@ static double take_out(struct thrum_edgefit *f)
                                    2.0 / length);
         power += cplx_power(a) * length;
         on += length;
+        level[piece->tone] += sqrt(cplx_power(a)) * length;
+        weight[piece->tone] += length;
         struct cplx now = {0.0, 0.0},
                     step = cplx_turn(2.0 * THRUM_PI * f->voice.tones_hz[piece->tone] / f->rate_hz);
         double u = (0.5 * (double)(piece->from + piece->to) - 0.5 * (double)f->n) / f->rate_hz;
@@ -388,6 +391,10 @@ static double take_out(struct thrum_edgefit *f)
             now = cplx_mul(now, step);
         }
     }
+    for (int k = 0; k < f->n_tones; k++)
+        if (weight[k] > 0.0)
+            spread += level[k] * level[k] / weight[k];
+    *unevenness = spread > 0.0 ? sqrt(fmax(power / spread - 1.0, 0.0)) : 0.0;
     return on > 0.0 ? power / on : 0.0;
 }
 
@@ -430,7 +437,7 @@ enum thrum_status thrum_edgefit_run(struct thrum_edgefit *fit, const float *x, s
         tune(f, 0.3 / fmin(shortest, LONGEST_S));
         place_edges(f);
     }
-    double power = take_out(f), left = 0.0, all = 0.0;
+    double power = take_out(f, &result->unevenness), left = 0.0, all = 0.0;
     for (int k = 0; k < f->n_tones; k++) {
         left += band_power(f, f->rest, f->voice.tones_hz[k]);
         all += band_power(f, f->x, f->voice.tones_hz[k]);

@@ -58,6 +58,28 @@ static void phase(const struct thrum_humtake *h, double hz, double slope, size_t
     *step = cplx_turn(2.0 * THRUM_PI * (hz + slope * middle) / h->rate_hz);
 }
 
+/* A weighted straight line through the blocks around b, read at b: at the sound's ends a mean would lag. */
+static struct cplx straight_line(const struct thrum_humtake *h, size_t blocks, size_t b)
+{
+    struct cplx y = {0.0, 0.0}, dy = {0.0, 0.0};
+    double s0 = 0.0, s1 = 0.0, s2 = 0.0;
+    for (int d = -REACH; d <= REACH; d++) {
+        long at = (long)b + d;
+        if (at < 0 || at >= (long)blocks)
+            continue;
+        double w = h->weight[d < 0 ? -d : d];
+        y = cplx_add(y, cplx_scale(h->raw[at], w));
+        dy = cplx_add(dy, cplx_scale(h->raw[at], w * d));
+        s0 += w;
+        s1 += w * d;
+        s2 += w * d * d;
+    }
+    double det = s0 * s2 - s1 * s1;
+    if (!(det > 1e-9))
+        return cplx_scale(y, 1.0 / s0);
+    return cplx_scale(cplx_sub(cplx_scale(y, s2), cplx_scale(dy, s1)), 1.0 / det);
+}
+
 static void measure(struct thrum_humtake *h, const float *x, size_t n, double hz, double slope)
 {
     size_t blocks = n / h->block;
@@ -72,19 +94,8 @@ static void measure(struct thrum_humtake *h, const float *x, size_t n, double hz
         }
         h->raw[b] = cplx_scale(sum, 2.0 / (double)h->block);
     }
-    for (size_t b = 0; b < blocks; b++) {
-        struct cplx sum = {0.0, 0.0};
-        double weights = 0.0;
-        for (int d = -REACH; d <= REACH; d++) {
-            long at = (long)b + d;
-            if (at < 0 || at >= (long)blocks)
-                continue;
-            double w = h->weight[d < 0 ? -d : d];
-            sum = cplx_add(sum, cplx_scale(h->raw[at], w));
-            weights += w;
-        }
-        h->mean[b] = cplx_scale(sum, 1.0 / weights);
-    }
+    for (size_t b = 0; b < blocks; b++)
+        h->mean[b] = straight_line(h, blocks, b);
 }
 
 static struct cplx amplitude_at(const struct thrum_humtake *h, size_t blocks, double at)
