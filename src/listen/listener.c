@@ -307,7 +307,9 @@ enum thrum_status thrum_listener_measure(struct thrum_listener *listener, struct
     reading->mains_hz = m.mains[0].found ? m.mains[0].hz : 0.0;
     reading->noise_dbfs =
         thrum_db_from_power(2.0 * m.noise_density * (THRUM_TONE_MAX_HZ - THRUM_TONE_MIN_HZ));
-    reading->faults = m.faults | thrum_trust_faults(l->trust, span.first, span.end);
+    struct thrum_trust_report trust;
+    thrum_trust_report(l->trust, span.first, span.end, -1, &trust);
+    reading->faults = m.faults | trust.faults;
     if (l->lost_until > span.first && l->lost_until <= span.end)
         reading->faults |= THRUM_FAULT_LOST;
     return THRUM_OK;
@@ -324,10 +326,12 @@ void thrum_listener_now(const struct thrum_listener *listener, struct thrum_now 
     now->frames = l->frames;
     now->channel = l->channel;
     now->bad_samples = l->bad_samples;
-    now->faults = thrum_trust_faults(l->trust, l->frames > second ? l->frames - second : 0, l->frames);
+    struct thrum_trust_report trust;
+    thrum_trust_report(l->trust, l->frames > second ? l->frames - second : 0, l->frames, -1, &trust);
+    now->faults = trust.faults;
     if (l->lost_until > 0 && l->lost_until + second > l->frames)
         now->faults |= THRUM_FAULT_LOST;
-    now->peak_dbfs = thrum_trust_peak_dbfs(l->trust);
+    now->peak_dbfs = trust.frames > 0 ? trust.peak_dbfs : THRUM_FLOOR_DBFS;
     if (l->live)
         thrum_live_now(l->live, now);
     if (l->frames < second / 4)
