@@ -3,14 +3,18 @@
 #include <math.h>
 #include <string.h>
 
+#include "bundle/normal.h"
 #include "bundle/population.h"
 
 /* Prior chances of the explanations that are not "one of these wires is driven". */
-static const double EVERYWHERE_CHANCE = 0.05;
+static const double EVERYWHERE_CHANCE = 0.025;
 static const double NONE_CHANCE = 0.002;
-static const double SPLICED_CHANCE = 0.02; /* two wires carry the sender alike */
+/* Of the wires outside the cluster, those that carry the sender like the driven one: spliced to it. */
+static const double SPLICED_SHARE = 0.06;
 /* A wire outside an otherwise even bundle. */
 static const double UNDER_SHARE = 0.05;
+/* Density per dB of a wire that lies outside the cluster when nothing here is driven. */
+static const double ASTRAY_DENSITY = 1.0 / 60.0;
 static const double EVEN_SPREAD_DB[2] = {0.0, 0.35};
 
 /* What is not heard: the limit is the 97.5 % point, and the threshold itself is this soft. */
@@ -18,14 +22,18 @@ static const double LIMIT_SD_DB = 1.0;
 static const double LIMIT_POINT = 1.96;
 
 enum {
-    DRIVEN_NODES = 64,  /* levels of the driven wire */
+    DRIVEN_NODES = 40,  /* levels of the driven wire */
     MIDDLE_NODES = 12,  /* middles of the cluster */
-    COARSE_SPREADS = 9, /* placement spreads, first pass */
-    FINE_SPREADS = 11   /* second pass */
+    COARSE_SPREADS = 8, /* placement spreads, first pass */
+    FINE_SPREADS = 9    /* second pass */
 };
 static const double SPREAD_LEAST_DB = 0.12;
 static const double SPREAD_MOST_DB = 6.0;
-static const double REACH = 4.5; /* standard errors that are looked at on either side */
+/* Populations that fit this much worse than the best (ln) are left out: a driven wire or two, which the look
+ * counts among the others, may cost up to about half of it. */
+static const double HOPELESS = 22.0;
+static const double COARSE = 1.6; /* steps of the first pass over those of the second */
+static const double REACH = 4.5;  /* standard errors that are looked at on either side */
 
 /* All of one placement spread. */
 struct slice {
@@ -42,8 +50,9 @@ struct slice {
     int n_middle;
     double middle_db[MIDDLE_NODES];
     double middle_width;
-    double cluster[THRUM_MAX_WIRES];
-    double astray[THRUM_MAX_WIRES];
+    int n_share; /* shares of loose wires that matter here */
+    struct thrum_node share[THRUM_LOOSE_SHARES];
+    double fineness; /* steps are this many times the fine ones */
 };
 
 /* Unnormalised weight of every answer. */
@@ -57,9 +66,9 @@ struct weights {
 
 /* Priors of the answers. */
 struct prior {
-    double single, pair, everywhere, none;
-    int n_untouched;           /* that may be it */
-    bool may[THRUM_MAX_WIRES]; /* by place in the slice */
+    double single, everywhere, none;
+    int n_untouched;             /* that may be it */
+    double may[THRUM_MAX_WIRES]; /* 1 or 0, by place in the slice */
 };
 
 static void set_levels(struct slice *s, const struct thrum_placement *p, double spread_db)
@@ -95,8 +104,8 @@ static void set_driven(struct slice *s, bool untouched)
         if (s->level[j].heard && s->level[j].db + REACH * sd > low)
             least = fmin(least, sd);
     }
-    int most = untouched ? DRIVEN_NODES - 16 : DRIVEN_NODES;
-    double step = fmax(0.8 * least, (high - low) / (most - 1));
+    int most = untouched ? DRIVEN_NODES - 12 : DRIVEN_NODES;
+    double step = fmax(s->fineness * least, (high - low) / (most - 1));
     s->n_driven = 0;
     for (double a = low; a < high + step && s->n_driven < most; a += step)
         s->driven_db[s->n_driven++] = a;
@@ -117,8 +126,9 @@ static void set_driven_likelihoods(struct slice *s)
     for (int j = 0; j < s->n; j++) {
         double most = 0.0;
         for (int k = 0; k < s->n_driven; k++) {
-            s->loose[k][j] = thrum_level_loose(&s->level[j], s->driven_db[k]);
             s->if_driven[k][j] = thrum_level_if_driven(&s->level[j], s->driven_db[k]);
+            s->loose[k][j] = (1.0 - SPLICED_SHARE) * thrum_level_loose(&s->level[j], s->driven_db[k]) +
+                             SPLICED_SHARE * s->if_driven[k][j];
             most = fmax(most, s->loose[k][j]);
         }
         s->scale[j] = 1.0 / most;
@@ -174,58 +184,129 @@ static void set_middle(struct slice *s, double spread_db)
         middle = (sum + 1e-9 * middle) / weight;
         width = 1.0 / sqrt(weight);
     }
-    s->n_middle = 9;
-    s->middle_width = fmin(width, 20.0);
+    int half = s->fineness > 1.0 ? 2 : 3;
+    s->n_middle = 2 * half + 1;
+    s->middle_width = fmin(width, 20.0) * 1.25 * s->fineness;
     for (int q = 0; q < s->n_middle; q++)
-        s->middle_db[q] = middle + (q - 4) * s->middle_width;
+        s->middle_db[q] = middle + (q - half) * s->middle_width;
 }
 
-/* One wire driven, or two: adds to the weights for one level of the driven wire and one population. */
-static void add_driven(const struct slice *s, const struct prior *prior, const double *others, int k,
+/* One wire driven, or two: adds to the weights for one level of the driven wire, one cluster and all shares of
+ * wires outside it. */
+static void add_driven(const struct slice *s, const struct prior *prior, const double *inside, int k,
                        double weight, struct weights *out)
 {
-    double product = weight, ratio[THRUM_MAX_WIRES], sum = 0.0;
-    for (int j = 0; j < s->n; j++)
-        product *= others[j];
-    if (!(product > 0.0))
-        return;
-    for (int j = 0; j < s->n; j++) {
-        ratio[j] = prior->may[j] ? s->if_driven[k][j] / others[j] : 0.0;
-        sum += ratio[j];
+    for (int u = 0; u < s->n_share; u++) {
+        double share = s->share[u].value, product = weight * s->share[u].chance;
+        double ratio[THRUM_MAX_WIRES];
+        for (int j = 0; j < s->n; j++) {
+            double other = share * s->loose[k][j] + (1.0 - share) * inside[j];
+            product *= other;
+            ratio[j] = prior->may[j] * s->if_driven[k][j] / other;
+        }
+        if (!(product > 0.0))
+            continue;
+        for (int j = 0; j < s->n; j++)
+            out->touched[j] += product * ratio[j] * prior->single;
+        out->untouched += product * prior->single;
     }
-    for (int j = 0; j < s->n; j++)
-        out->touched[j] += product * ratio[j] * (prior->single + 0.5 * prior->pair * (sum - ratio[j]));
-    out->untouched += product * prior->single;
+}
+
+/* A cluster, seen from every wire. */
+struct cluster {
+    double middle_db, spread_db;
+    double density[THRUM_MAX_WIRES]; /* likelihood of belonging to it */
+    double mean_db[THRUM_MAX_WIRES]; /* where the wire then lies */
+    double per_sd[THRUM_MAX_WIRES];  /* 1 / how well that is known; 0 for limits */
+};
+
+static void set_cluster(const struct slice *s, double middle_db, double spread_db, struct cluster *c)
+{
+    c->middle_db = middle_db;
+    c->spread_db = spread_db;
+    for (int j = 0; j < s->n; j++) {
+        const struct thrum_level *level = &s->level[j];
+        double own = spread_db * spread_db, total = level->variance + own;
+        c->density[j] = s->scale[j] * thrum_level_in_cluster(level, middle_db, spread_db);
+        c->mean_db[j] = (middle_db * level->variance + level->db * own) / total;
+        c->per_sd[j] = level->heard && own > 0.0 ? sqrt(total / (level->variance * own)) : 0.0;
+    }
+}
+
+/* Likelihoods of belonging to a cluster that is known to lie below the driven wire. */
+static void cut_cluster(const struct slice *s, const struct cluster *c, double driven_db, double *inside)
+{
+    static const double FAR = 4.5;
+    double room = c->spread_db > 0.0 ? (driven_db - c->middle_db) / c->spread_db : FAR;
+    double all = room >= FAR ? 1.0 : 1.0 / thrum_normal_below(room);
+    for (int j = 0; j < s->n; j++) {
+        double z = (driven_db - c->mean_db[j]) * c->per_sd[j];
+        inside[j] = c->density[j];
+        if (c->per_sd[j] > 0.0)
+            inside[j] *= z > FAR ? all : all * thrum_normal_below(z);
+    }
 }
 
 static void add_population(struct slice *s, const struct prior *prior, struct thrum_node spread,
                            double middle_db, struct weights *out)
 {
-    double others[THRUM_MAX_WIRES], cut[THRUM_MAX_WIRES];
-    for (int j = 0; j < s->n; j++) {
-        s->cluster[j] = s->scale[j] * thrum_level_in_cluster(&s->level[j], middle_db, spread.value);
-        s->astray[j] = s->scale[j] * thrum_level_astray(&s->level[j], middle_db);
-    }
+    struct cluster cluster;
+    double inside[THRUM_MAX_WIRES];
+    set_cluster(s, middle_db, spread.value, &cluster);
     double weight = spread.chance * s->middle_width;
     for (int k = 0; k < s->n_driven; k++) {
         double lead = thrum_lead_density(s->driven_db[k] - middle_db) * s->driven_width[k];
         if (lead <= 0.0)
             continue;
-        for (int j = 0; j < s->n; j++)
-            cut[j] = s->cluster[j] * thrum_level_cut(&s->level[j], middle_db, spread.value, s->driven_db[k]);
-        for (int u = 0; u < THRUM_LOOSE_SHARES; u++) {
-            double share = thrum_loose_share[u].value;
-            for (int j = 0; j < s->n; j++)
-                others[j] = share * s->loose[k][j] + (1.0 - share) * cut[j];
-            add_driven(s, prior, others, k, weight * lead * thrum_loose_share[u].chance, out);
-        }
+        cut_cluster(s, &cluster, s->driven_db[k], inside);
+        add_driven(s, prior, inside, k, weight * lead, out);
     }
-    for (int u = 0; u < THRUM_LOOSE_SHARES; u++) {
-        double share = thrum_loose_share[u].value;
-        double product = prior->none * weight * thrum_loose_share[u].chance;
+    for (int u = 0; u < s->n_share; u++) {
+        double share = s->share[u].value;
+        double product = prior->none * weight * s->share[u].chance;
         for (int j = 0; j < s->n; j++)
-            product *= share * s->astray[j] + (1.0 - share) * s->cluster[j];
+            product *= share * s->scale[j] * ASTRAY_DENSITY + (1.0 - share) * cluster.density[j];
         out->none += product;
+    }
+}
+
+/* How well a cluster of each spread, and each share of loose wires, fits all wires at its best middle: ln. */
+static double look_over(struct slice *s, double ln_fit[THRUM_CLUSTER_SPREADS][THRUM_LOOSE_SHARES])
+{
+    double best = -INFINITY;
+    for (int t = 0; t < THRUM_CLUSTER_SPREADS; t++) {
+        set_middle(s, thrum_cluster_spread_db[t].value);
+        double middle_db = s->middle_db[s->n_middle / 2];
+        memset(ln_fit[t], 0, sizeof ln_fit[t]);
+        for (int j = 0; j < s->n; j++) {
+            double in = s->scale[j] *
+                        thrum_level_in_cluster(&s->level[j], middle_db, thrum_cluster_spread_db[t].value);
+            for (int u = 0; u < THRUM_LOOSE_SHARES; u++) {
+                double share = thrum_loose_share[u].value;
+                ln_fit[t][u] += log(share * s->scale[j] * ASTRAY_DENSITY + (1.0 - share) * in);
+            }
+        }
+        for (int u = 0; u < THRUM_LOOSE_SHARES; u++)
+            best = fmax(best, ln_fit[t][u]);
+    }
+    return best;
+}
+
+/* Adds all populations that are not hopeless. */
+static void add_populations(struct slice *s, const struct prior *prior, struct weights *out)
+{
+    double ln_fit[THRUM_CLUSTER_SPREADS][THRUM_LOOSE_SHARES];
+    double best = look_over(s, ln_fit);
+    for (int t = 0; t < THRUM_CLUSTER_SPREADS; t++) {
+        s->n_share = 0;
+        for (int u = 0; u < THRUM_LOOSE_SHARES; u++)
+            if (ln_fit[t][u] > best - HOPELESS)
+                s->share[s->n_share++] = thrum_loose_share[u];
+        if (s->n_share == 0)
+            continue;
+        set_middle(s, thrum_cluster_spread_db[t].value);
+        for (int q = 0; q < s->n_middle; q++)
+            add_population(s, prior, thrum_cluster_spread_db[t], s->middle_db[q], out);
     }
 }
 
@@ -260,11 +341,7 @@ static void weigh(const struct thrum_placement *p, const struct prior *prior, do
     set_levels(s, p, spread_db);
     set_driven(s, prior->n_untouched > 0);
     set_driven_likelihoods(s);
-    for (int t = 0; t < THRUM_CLUSTER_SPREADS; t++) {
-        set_middle(s, thrum_cluster_spread_db[t].value);
-        for (int q = 0; q < s->n_middle; q++)
-            add_population(s, prior, thrum_cluster_spread_db[t], s->middle_db[q], out);
-    }
+    add_populations(s, prior, out);
     add_everywhere(s, prior, out);
     out->ln_scale = s->ln_scale;
 }
@@ -285,10 +362,6 @@ static struct prior set_prior(const struct thrum_placement *p, const struct thru
         prior.everywhere = EVERYWHERE_CHANCE;
         prior.none = NONE_CHANCE;
         rest -= EVERYWHERE_CHANCE + NONE_CHANCE;
-    }
-    if (n > 1) {
-        prior.pair = rest * SPLICED_CHANCE * 2.0 / (n * (n - 1.0));
-        rest *= 1.0 - SPLICED_CHANCE;
     }
     prior.single = n > 0 ? rest / n : 0.0;
     return prior;
@@ -340,7 +413,9 @@ void thrum_chances_compute(const struct thrum_placement *p, const struct thrum_p
     struct prior prior = set_prior(p, config);
     double low, high, ln_most, untouched = 0.0, all = 0.0;
     memset(chances, 0, sizeof *chances);
+    slice.fineness = COARSE;
     find_range(p, &prior, &slice, &low, &high, &ln_most);
+    slice.fineness = 1.0;
     for (int i = 0; i < FINE_SPREADS; i++) {
         struct weights w;
         double spread_db = exp(low + (high - low) * i / (FINE_SPREADS - 1));

@@ -1,7 +1,13 @@
 #include "bundle/next.h"
 
+#include <stdlib.h>
+
 /* Two wires that are still alike after this many touches each will not be told apart by touching. */
 enum { ENOUGH_TOUCHES = 12 };
+/* Which part of the doubt makes the second worth a touch when both have been touched alike. */
+static const double CHALLENGE = 1.0;
+/* The tone the same everywhere is out of the question. */
+static const double EVEN_IS_OUT = 0.1;
 
 static int first_untouched(const struct thrum_placement *p, const struct thrum_pick_config *config, int last,
                            int *how_many)
@@ -52,11 +58,19 @@ int thrum_next_touch(const struct thrum_placement *p, const struct thrum_pick_co
     lead_two(p, config, chances, &first, &second);
     if (first < 0)
         return fresh;
-    /* The last untouched wire comes last: only when the others are settled among themselves does it decide. */
-    if (fresh >= 0 && chances->wire[first] >= config->sure * (1.0 - chances->wire[fresh]))
-        return fresh;
-    /* The leader is asked as often as its challenger: the difference is then known best. */
-    int next = second < 0 || p->touches[first] <= p->touches[second] ? first : second;
+    double others = second < 0 ? 0.0 : chances->wire[second];
+    double doubt = 1.0 - chances->wire[first];
+    if (fresh >= 0) {
+        /* Only when all wires are touched can the tone be found the same everywhere: not before that is settled. */
+        if (chances->everywhere < EVEN_IS_OUT || chances->wire[first] >= config->sure * (chances->wire[first] + others))
+            return fresh;
+        doubt -= chances->wire[fresh];
+    }
+    /* One more touch of the leader speaks for or against all others at once, one of the challenger against that one
+     * alone; and the more touches a wire has, the less one more tells. */
+    double k = p->touches[first], m = second < 0 ? 1.0 : p->touches[second];
+    bool challenge = others / (m * (m + 1.0)) > (getenv("CH")?atof(getenv("CH")):CHALLENGE) * doubt / (k * (k + 1.0));
+    int next = challenge ? second : first;
     if (p->touches[next] >= ENOUGH_TOUCHES)
         return fresh;
     return next;

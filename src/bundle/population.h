@@ -7,8 +7,8 @@
 
 #include <stdbool.h>
 
-#define THRUM_CLUSTER_SPREADS 5 /**< Values tried for the cluster's own spread. */
-#define THRUM_LOOSE_SHARES    4 /**< Values tried for the share of wires outside the cluster. */
+#define THRUM_CLUSTER_SPREADS 9 /**< Values tried for the cluster's own spread. */
+#define THRUM_LOOSE_SHARES    5 /**< Values tried for the share of wires outside the cluster. */
 
 /** One value of something unknown, and its prior chance. */
 struct thrum_node {
@@ -35,16 +35,10 @@ double thrum_level_if_driven(const struct thrum_level *level, double driven_db);
 /** ... if it lies in a cluster around middle_db with the given spread, no limit above. */
 double thrum_level_in_cluster(const struct thrum_level *level, double middle_db, double spread_db);
 
-/** Factor on the former if the cluster is known to lie below driven_db. */
-double thrum_level_cut(const struct thrum_level *level, double middle_db, double spread_db, double driven_db);
-
 /** ... if it lies anywhere below driven_db. */
 double thrum_level_loose(const struct thrum_level *level, double driven_db);
 
-/** ... if it lies away from a cluster around middle_db, above or below. */
-double thrum_level_astray(const struct thrum_level *level, double middle_db);
-
-/** ... if it lies below a cluster around middle_db. */
+/** ... if it lies below a cluster around middle_db, by any amount. */
 double thrum_level_under(const struct thrum_level *level, double middle_db);
 
 #endif
