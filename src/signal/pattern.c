@@ -4,6 +4,8 @@
 #include <string.h>
 
 #define CYCLES       1.9  /* repetitions that must be heard, the frames lost at both ends allowed for */
+#define LONGEST_S    2.2  /* a step longer than this... */
+#define LONG_CYCLES  2.9  /* ...must be heard so often: two notes far apart are no cadence */
 #define PLAIN_CYCLES 1.45 /* the same of equal beeps with one longer pause */
 
 static double length(const struct thrum_run *run)
@@ -142,9 +144,13 @@ enum thrum_pattern_found thrum_pattern_find(const struct thrum_run *runs, int n,
     for (int p = 2; p <= THRUM_VOICE_STEPS && p + 2 <= n; p++) {
         if (!fits(runs, n, p, limits, mean))
             continue;
-        double cycle = 0.0, heard = runs[n - 1].to_s - runs[0].from_s;
-        for (int j = 0; j < p; j++)
+        double cycle = 0.0, longest = 0.0, heard = runs[n - 1].to_s - runs[0].from_s;
+        for (int j = 0; j < p; j++) {
             cycle += mean[j];
+            longest = fmax(longest, mean[j]);
+        }
+        if (longest > LONGEST_S && heard < LONG_CYCLES * cycle)
+            return THRUM_PATTERN_NONE;
         if (heard < CYCLES * cycle && !(heard > PLAIN_CYCLES * cycle && plain(runs, p, mean, limits)))
             return plain(runs, p, mean, limits) ? THRUM_PATTERN_TOO_SHORT : THRUM_PATTERN_NONE;
         pattern->n_steps = p;

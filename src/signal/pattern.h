@@ -46,6 +46,8 @@ enum thrum_pattern_found {
  * Two repetitions must be there; a pattern of equal beeps with one longer pause, being plain, is believed from
  * about one and a half.
  *
+ * With a step longer than 2.2 s, three.
+ *
  * @param[in]  runs     In order, neighbours unlike, without holes. Shape [n].
  * @param[out] pattern  Filled in when it is found.
  */

@@ -1,0 +1,594 @@
+#include "check.h"
+
+#include <sndfile.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cadences.h"
+#include "signals.h"
+#include "thrum/learn.h"
+#include "thrum/units.h"
+
+#define LEVEL (-25.0)
+
+/* What is learned from x; the learner is thrown away. */
+static struct thrum_learned learn(const float *x, size_t n, double rate_hz, int channels)
+{
+    struct thrum_learner *learner = NULL;
+    struct thrum_learned learned;
+    assert_int_equal(thrum_learner_create(rate_hz, channels, &learner), THRUM_OK);
+    thrum_learner_feed(learner, x, n);
+    enum thrum_status status = thrum_learner_result(learner, &learned);
+    assert_int_equal(status, learned.what == THRUM_VOICE_FOUND ? THRUM_OK : THRUM_ERR_NOT_FOUND);
+    thrum_learner_destroy(learner);
+    return learned;
+}
+
+static float *room(double rate_hz, double length_s, size_t *n)
+{
+    *n = (size_t)(rate_hz * length_s);
+    float *x = calloc(*n, sizeof *x);
+    assert_non_null(x);
+    return x;
+}
+
+/* White noise of that level beside the tone, RMS in 4 kHz. */
+static void add_hiss(struct rng *rng, float *x, size_t n, double rate_hz, double db)
+{
+    add_noise(rng, x, n, thrum_amplitude_from_db(LEVEL + db - 3.01) * sqrt(rate_hz / 8000.0));
+}
+
+static void check_voice(const struct thrum_learned *learned, const struct thrum_voice *truth,
+                        const char *name)
+{
+    double hz = 0.0, s = 0.0;
+    if (learned->what != THRUM_VOICE_FOUND || !cadence_matches(&learned->voice, truth, &hz, &s)) {
+        print_error("%s: %s, %d steps, %.2f Hz, quality %.1f dB\n", name, thrum_not_voice_text(learned->what),
+                    learned->voice.n_steps, learned->voice.tones_hz[0], learned->quality_db);
+        fail();
+    }
+    if (!(hz <= 0.1 + 50e-6 * truth->tones_hz[0]) || !(s <= 3e-3)) {
+        print_error("%s: off by %.4f Hz, %.3f ms\n", name, hz, 1e3 * s);
+        fail();
+    }
+    assert_int_equal(thrum_voice_check(&learned->voice, NULL), THRUM_OK);
+}
+
+struct take {
+    double rate_hz, length_s, hum_db, hum_hz, noise_db, drift;
+    int square;
+};
+
+static struct thrum_learned learn_take(const struct thrum_voice *voice, const struct take *take,
+                                       uint64_t seed)
+{
+    size_t n;
+    float *x = room(take->rate_hz, take->length_s, &n);
+    struct rng rng = rng_seeded(seed);
+    struct sender sender = {.voice = *voice,
+                            .dbfs = LEVEL,
+                            .start_s = rng_uniform(&rng) * thrum_voice_cycle_s(voice),
+                            .drift_hz_per_s = take->drift,
+                            .offset_hz = -0.5 * take->drift * take->length_s, /* right in the middle */
+                            .square = take->square};
+    struct hum hum = {.hz = take->hum_hz,
+                      .wander_hz = 0.02,
+                      .harmonics = 60,
+                      .dbfs = LEVEL + take->hum_db,
+                      .wobble_db = 1.0};
+    add_sender(&rng, x, n, take->rate_hz, &sender);
+    if (take->hum_hz > 0.0)
+        add_hum(&rng, x, n, take->rate_hz, &hum);
+    add_hiss(&rng, x, n, take->rate_hz, take->noise_db);
+    struct thrum_learned learned = learn(x, n, take->rate_hz, 1);
+    free(x);
+    return learned;
+}
+
+static const struct take at_the_lead = {48000.0, 6.0, 0.0, 50.02, -20.0, 0.0, 0};
+
+/* The limits asked for: 0.1 Hz + 50 ppm, 3 ms, hum as loud as the tone. */
+static void every_published_cadence_is_learned_from_six_seconds_beside_equal_hum(void **state)
+{
+    (void)state;
+    for (int c = 0; c < n_cadences; c++) {
+        struct thrum_voice voice = cadence_voice(&cadences[c]);
+        struct take take = at_the_lead;
+        take.hum_hz = c % 2 ? 59.97 : 50.02;
+        struct thrum_learned learned = learn_take(&voice, &take, 7000u + (uint64_t)c);
+        check_voice(&learned, &voice, cadences[c].name);
+        assert_close(learned.mains_hz, take.hum_hz, 0.05); /* wander 0.02 Hz */
+        assert_close(learned.voice.level_dbfs, LEVEL, 0.5);
+        assert_false(learned.voice.steady);
+        assert_between(learned.voice.spread_s, 1e-7, 3e-3);
+    }
+}
+
+static void a_steady_tone_is_learned_and_called_steady(void **state)
+{
+    (void)state;
+    struct thrum_voice voice = {
+        .name = "a", .n_tones = 1, .tones_hz = {1234.0}, .n_steps = 1, .steady = true};
+    voice.step[0] = (struct thrum_voice_step){0, 1.0};
+    struct thrum_learned learned = learn_take(&voice, &at_the_lead, 21);
+    assert_int_equal(learned.what, THRUM_VOICE_FOUND);
+    assert_true(learned.voice.steady);
+    assert_int_equal(learned.voice.n_steps, 1);
+    assert_close(learned.voice.tones_hz[0], 1234.0, 0.1);
+}
+
+static void a_square_wave_gives_its_fundamental(void **state)
+{
+    (void)state;
+    const double hz[] = {331.0, 520.0, 987.0, 1530.0};
+    for (int i = 0; i < 4; i++) {
+        struct thrum_voice voice = thrum_voice_beep(hz[i], 0.3, 0.2);
+        struct take take = at_the_lead;
+        take.square = 1;
+        struct thrum_learned learned = learn_take(&voice, &take, 31u + (uint64_t)i);
+        check_voice(&learned, &voice, "square wave");
+    }
+}
+
+static void drift_does_not_hurt(void **state)
+{
+    (void)state;
+    struct thrum_voice beep = thrum_voice_beep(1437.0, 0.25, 0.25), slow = thrum_voice_beep(1437.0, 1.5, 0.5);
+    struct take take = at_the_lead;
+    for (int i = 0; i < 4; i++) {
+        take.drift = i % 2 ? 0.25 : -0.25;
+        const struct thrum_voice *voice = i < 2 ? &beep : &slow;
+        struct thrum_learned learned = learn_take(voice, &take, 41u + (uint64_t)i);
+        check_voice(&learned, voice, "drifting");
+    }
+}
+
+static void a_touch_with_hum_20_dB_over_the_tone_is_enough(void **state)
+{
+    (void)state;
+    const double hz[] = {1013.0, 777.0, 2210.0};
+    for (int i = 0; i < 3; i++) {
+        struct thrum_voice voice = thrum_voice_beep(hz[i], 0.25, 0.25);
+        struct take take = at_the_lead;
+        take.hum_db = 20.0;
+        take.hum_hz = i == 1 ? 60.03 : 49.96;
+        struct thrum_learned learned = learn_take(&voice, &take, 51u + (uint64_t)i);
+        check_voice(&learned, &voice, "under hum");
+    }
+}
+
+static void noise_as_loud_as_the_tone_in_4_kHz_does_not_hurt(void **state)
+{
+    (void)state;
+    struct thrum_voice voice = thrum_voice_beep(1037.0, 0.25, 0.25);
+    struct take take = {48000.0, 6.0, 0.0, 0.0, 0.0, 0.0, 0};
+    struct thrum_learned learned = learn_take(&voice, &take, 61);
+    check_voice(&learned, &voice, "in noise");
+    assert_close(learned.mains_hz, 0.0, 0.0);
+}
+
+static void all_rates_give_the_same_voice(void **state)
+{
+    (void)state;
+    const double rates[] = {8000.0, 11025.0, 16000.0, 22050.0, 44100.0, 96000.0, 192000.0};
+    struct thrum_voice voice = thrum_voice_beep(1437.0, 0.2, 0.3);
+    for (int i = 0; i < 7; i++) {
+        struct take take = at_the_lead;
+        take.rate_hz = rates[i];
+        take.length_s = 4.0;
+        struct thrum_learned learned = learn_take(&voice, &take, 71u + (uint64_t)i);
+        check_voice(&learned, &voice, "at another rate");
+    }
+}
+
+/* Tones 350 and 440 Hz at once (ITU-T E.180 Supplement 2, dial tone, read in a transcription), keyed. */
+static void of_two_tones_at_once_the_stronger_is_learned(void **state)
+{
+    (void)state;
+    size_t n;
+    float *x = room(48000.0, 6.0, &n);
+    struct rng rng = rng_seeded(81);
+    struct thrum_voice low = thrum_voice_beep(350.0, 0.5, 0.5), high = thrum_voice_beep(440.0, 0.5, 0.5);
+    struct sender first = {.voice = low, .dbfs = LEVEL - 4.0, .start_s = 0.2},
+                  second = {.voice = high, .dbfs = LEVEL, .start_s = 0.2};
+    add_sender(&rng, x, n, 48000.0, &first);
+    add_sender(&rng, x, n, 48000.0, &second);
+    add_hiss(&rng, x, n, 48000.0, -20.0);
+    struct thrum_learned learned = learn(x, n, 48000.0, 1);
+    check_voice(&learned, &high, "two at once");
+    free(x);
+}
+
+static void the_channel_with_the_clearest_voice_is_used(void **state)
+{
+    (void)state;
+    enum { CHANNELS = 4 };
+    size_t n;
+    float *one = room(16000.0, 4.0, &n), *all = calloc(n * CHANNELS, sizeof *all);
+    assert_non_null(all);
+    struct thrum_voice voice = thrum_voice_beep(900.0, 0.25, 0.25);
+    for (int c = 0; c < CHANNELS; c++) { /* silence; loud noise with a tone; the clear one; noise */
+        struct rng rng = rng_seeded(91u + (uint64_t)c);
+        struct sender sender = {.voice = voice, .dbfs = LEVEL, .start_s = 0.1};
+        memset(one, 0, n * sizeof *one);
+        if (c == 1 || c == 2)
+            add_sender(&rng, one, n, 16000.0, &sender);
+        if (c > 0)
+            add_hiss(&rng, one, n, 16000.0, c == 2 ? -30.0 : 0.0);
+        for (size_t i = 0; i < n; i++)
+            all[i * CHANNELS + (size_t)c] = one[i];
+    }
+    struct thrum_learned learned = learn(all, n, 16000.0, CHANNELS);
+    check_voice(&learned, &voice, "of four channels");
+    assert_int_equal(learned.channel, 2);
+    free(one);
+    free(all);
+}
+
+static void assert_same(const struct thrum_learned *a, const struct thrum_learned *b)
+{
+    assert_int_equal(a->what, b->what);
+    assert_close(a->quality_db, b->quality_db, 0.0);
+    assert_close(a->mains_hz, b->mains_hz, 0.0);
+    assert_int_equal(a->voice.n_tones, b->voice.n_tones);
+    assert_int_equal(a->voice.n_steps, b->voice.n_steps);
+    assert_close(a->voice.level_dbfs, b->voice.level_dbfs, 0.0);
+    assert_close(a->voice.spread_s, b->voice.spread_s, 0.0);
+    for (int k = 0; k < a->voice.n_tones; k++)
+        assert_close(a->voice.tones_hz[k], b->voice.tones_hz[k], 0.0);
+    for (int i = 0; i < a->voice.n_steps; i++) {
+        assert_int_equal(a->voice.step[i].tone, b->voice.step[i].tone);
+        assert_close(a->voice.step[i].s, b->voice.step[i].s, 0.0);
+    }
+}
+
+static void any_split_into_blocks_gives_the_same_voice(void **state)
+{
+    (void)state;
+    size_t n;
+    float *x = room(44100.0, 3.0, &n);
+    struct rng rng = rng_seeded(101);
+    struct sender sender = {.voice = thrum_voice_beep(1100.0, 0.15, 0.15), .dbfs = LEVEL, .start_s = 0.1};
+    add_sender(&rng, x, n, 44100.0, &sender);
+    add_hiss(&rng, x, n, 44100.0, -20.0);
+    struct thrum_learned whole = learn(x, n, 44100.0, 1), parts;
+    struct thrum_learner *learner;
+    assert_int_equal(thrum_learner_create(44100.0, 1, &learner), THRUM_OK);
+    for (size_t at = 0, block; at < n; at += block) {
+        block = 1 + (size_t)(rng_uniform(&rng) * 3000.0);
+        block = block < n - at ? block : n - at;
+        thrum_learner_feed(learner, x + at, block);
+    }
+    assert_int_equal(thrum_learner_result(learner, &parts), THRUM_OK);
+    assert_same(&parts, &whole);
+    assert_int_equal(thrum_learner_result(learner, &parts), THRUM_OK); /* and asking again changes nothing */
+    assert_same(&parts, &whole);
+    thrum_learner_destroy(learner);
+    free(x);
+}
+
+static void more_sound_turns_not_enough_into_a_voice_and_old_sound_is_forgotten(void **state)
+{
+    (void)state;
+    size_t n;
+    float *x = room(16000.0, 24.0, &n), *noise = room(16000.0, 8.0, &n);
+    struct rng rng = rng_seeded(111);
+    struct thrum_voice voice = thrum_voice_beep(700.0, 0.4, 0.4);
+    struct sender sender = {.voice = voice, .dbfs = LEVEL, .start_s = 0.1};
+    struct thrum_learner *learner;
+    struct thrum_learned learned;
+    add_sender(&rng, x, 24 * 16000, 16000.0, &sender);
+    add_hiss(&rng, x, 24 * 16000, 16000.0, -20.0);
+    add_hiss(&rng, noise, n, 16000.0, 0.0);
+    assert_int_equal(thrum_learner_create(16000.0, 1, &learner), THRUM_OK);
+    assert_int_equal(thrum_learner_result(learner, &learned), THRUM_ERR_NOT_FOUND);
+    assert_int_equal(learned.what, THRUM_NOT_ENOUGH);
+    thrum_learner_feed(learner, noise, n);
+    assert_int_equal(thrum_learner_result(learner, &learned), THRUM_ERR_NOT_FOUND);
+    assert_int_equal(learned.what, THRUM_NOT_NOISE);
+    thrum_learner_feed(learner, x, 24 * 16000);
+    assert_int_equal(thrum_learner_result(learner, &learned), THRUM_OK);
+    check_voice(&learned, &voice, "after noise");
+    thrum_learner_destroy(learner);
+    free(x);
+    free(noise);
+}
+
+static void a_nan_and_an_infinity_do_not_hurt(void **state)
+{
+    (void)state;
+    size_t n;
+    float *x = room(16000.0, 4.0, &n);
+    struct rng rng = rng_seeded(121);
+    struct thrum_voice voice = thrum_voice_beep(1000.0, 0.25, 0.25);
+    struct sender sender = {.voice = voice, .dbfs = LEVEL, .start_s = 0.1};
+    add_sender(&rng, x, n, 16000.0, &sender);
+    add_hiss(&rng, x, n, 16000.0, -20.0);
+    x[1000] = NAN;
+    x[30000] = INFINITY;
+    x[31000] = -INFINITY;
+    struct thrum_learned learned = learn(x, n, 16000.0, 1);
+    check_voice(&learned, &voice, "with a NaN");
+    free(x);
+}
+
+/* What is no voice. Every case with several seeds; a case may be more than one thing, then the mask says so. */
+#define MAY(what) (1u << (what))
+
+static void check_refused(const float *x, size_t n, unsigned may_be, const char *name)
+{
+    struct thrum_learned learned = learn(x, n, 48000.0, 1);
+    if (!(MAY(learned.what) & may_be)) {
+        print_error("%s taken for: %s (%.1f Hz, %d steps, %.1f dB)\n", name,
+                    thrum_not_voice_text(learned.what), learned.voice.tones_hz[0], learned.voice.n_steps,
+                    learned.quality_db);
+        fail();
+    }
+    if (learned.what != THRUM_VOICE_FOUND)
+        assert_int_equal(learned.voice.n_tones, 0);
+}
+
+static void silence_is_told_from_noise_in_the_last_bit(void **state)
+{
+    (void)state;
+    size_t n;
+    float *x = room(48000.0, 6.0, &n);
+    struct rng rng = rng_seeded(201);
+    check_refused(x, n, MAY(THRUM_NOT_SILENCE), "zeros");
+    for (size_t i = 0; i < n; i++)
+        x[i] = 0.2f;
+    check_refused(x, n, MAY(THRUM_NOT_SILENCE), "a constant");
+    for (size_t i = 0; i < n; i++)
+        x[i] = rng_uniform(&rng) < 0.5 ? 1.0f / 32768.0f : -1.0f / 32768.0f;
+    check_refused(x, n, MAY(THRUM_NOT_NOISE), "one bit");
+    free(x);
+}
+
+static void noise_and_hum_are_refused(void **state)
+{
+    (void)state;
+    size_t n;
+    float *x = room(48000.0, 6.0, &n);
+    for (uint64_t seed = 211; seed < 215; seed++) {
+        struct rng rng = rng_seeded(seed);
+        memset(x, 0, n * sizeof *x);
+        add_noise(&rng, x, n, 0.01);
+        check_refused(x, n, MAY(THRUM_NOT_NOISE), "white noise");
+        double slow = 0.0;
+        for (size_t i = 0; i < n; i++) {
+            slow = 0.9995 * slow + 0.002 * rng_normal(&rng);
+            x[i] = (float)slow;
+        }
+        check_refused(x, n, MAY(THRUM_NOT_NOISE), "brown noise");
+        memset(x, 0, n * sizeof *x);
+        struct hum hum = {.hz = seed % 2 ? 50.03 : 61.5,
+                          .slope_hz_s = seed % 2 ? 0.0 : 0.05,
+                          .harmonics = 60,
+                          .dbfs = -20.0,
+                          .wander_hz = 0.02,
+                          .wobble_db = 1.0};
+        add_hum(&rng, x, n, 48000.0, &hum);
+        add_noise(&rng, x, n, 0.001);
+        check_refused(x, n, MAY(THRUM_NOT_HUM), "hum");
+    }
+    free(x);
+}
+
+static void add_clicks(struct rng *rng, float *x, size_t n, double least_s, double most_s)
+{
+    for (size_t i = 0; i < n; i += (size_t)(48000.0 * rng_between(rng, least_s, most_s)))
+        for (size_t k = 0; k < 200 && i + k < n; k++)
+            x[i + k] += (float)(0.3 * exp(-(double)k / 30.0) * sin(0.4 * (double)k));
+}
+
+static void clicks_are_refused(void **state)
+{
+    (void)state;
+    size_t n;
+    float *x = room(48000.0, 6.0, &n);
+    const double every[][2] = {{0.01, 0.01}, {0.5, 0.5}, {0.2, 0.7}};
+    for (int i = 0; i < 3; i++) {
+        struct rng rng = rng_seeded(221u + (uint64_t)i);
+        memset(x, 0, n * sizeof *x);
+        add_noise(&rng, x, n, 0.0005);
+        add_clicks(&rng, x, n, every[i][0], every[i][1]);
+        check_refused(x, n, MAY(THRUM_NOT_CLICKS), "clicks");
+    }
+    free(x);
+}
+
+static void sirens_are_refused(void **state)
+{
+    (void)state;
+    size_t n;
+    float *x = room(48000.0, 6.0, &n);
+    for (int i = 0; i < 6; i++) {
+        struct rng rng = rng_seeded(231u + (uint64_t)i);
+        double phase = 0.0, rate = i < 4 ? 0.5 : 3.0, start = rng_uniform(&rng);
+        for (size_t k = 0; k < n; k++) {
+            double turn = sin(2.0 * THRUM_PI * rate * ((double)k / 48000.0 + start));
+            double hz = 1000.0 + 400.0 * (i % 2 ? turn : asin(turn) * 2.0 / THRUM_PI); /* 600 to 1400 Hz */
+            phase += 2.0 * THRUM_PI * hz / 48000.0;
+            x[k] = (float)(0.1 * sin(phase));
+        }
+        add_noise(&rng, x, n, 0.001);
+        /* at three sweeps a second no window holds a line */
+        check_refused(x, n, i < 4 ? MAY(THRUM_NOT_SWEEPING) : ~MAY(THRUM_VOICE_FOUND), "siren");
+    }
+    free(x);
+}
+
+/* Pulses of wandering pitch through two wandering resonances, in syllables of uneven length. */
+static void add_speech(struct rng *rng, float *x, size_t n)
+{
+    double a1 = 0, a2 = 0, b1 = 0, b2 = 0, next = 0, pitch = 120, until = 0, loud = 1, low = 600, high = 1400;
+    double ra = exp(-THRUM_PI * 80.0 / 48000.0), rb = exp(-THRUM_PI * 110.0 / 48000.0);
+    for (size_t i = 0; i < n; i++) {
+        double t = (double)i / 48000.0, pulse = 0.0;
+        if (t > until) {
+            until = t + rng_between(rng, 0.06, 0.3);
+            loud = rng_uniform(rng) < 0.75 ? rng_between(rng, 0.3, 1.0) : 0.0;
+            low = rng_between(rng, 300, 800);
+            high = rng_between(rng, 900, 2300);
+            pitch = rng_between(rng, 90, 220);
+        }
+        if (t >= next) {
+            next = t + 1.0 / pitch;
+            pulse = loud;
+        }
+        double a = 2.0 * ra * cos(2.0 * THRUM_PI * low / 48000.0) * a1 - ra * ra * a2 + pulse;
+        double b = 2.0 * rb * cos(2.0 * THRUM_PI * high / 48000.0) * b1 - rb * rb * b2 + pulse;
+        a2 = a1;
+        a1 = a;
+        b2 = b1;
+        b1 = b;
+        x[i] += (float)(0.01 * (a + 0.5 * b));
+    }
+}
+
+/* Notes of a scale with harmonics, each struck and ringing on. */
+static void add_music(struct rng *rng, float *x, size_t n)
+{
+    for (double t = 0.0; t < 6.0;) {
+        double length = 0.12 * (1 + (int)(rng_uniform(rng) * 4.0)),
+               hz = 330.0 * pow(2.0, (int)(rng_uniform(rng) * 18.0) / 12.0);
+        for (size_t i = (size_t)(t * 48000.0); i < n && i < (size_t)((t + 1.5 * length) * 48000.0); i++) {
+            double u = (double)i / 48000.0 - t, w = 2.0 * THRUM_PI * hz * u;
+            x[i] += (float)(0.1 * exp(-3.0 * u) * fmin(u / 0.01, 1.0) *
+                            (sin(w) + 0.5 * sin(2 * w) + 0.3 * sin(3 * w)));
+        }
+        t += length;
+    }
+}
+
+static void speech_and_music_are_refused(void **state)
+{
+    (void)state;
+    size_t n;
+    float *x = room(48000.0, 6.0, &n);
+    for (uint64_t seed = 241; seed < 251; seed++) {
+        struct rng rng = rng_seeded(seed);
+        memset(x, 0, n * sizeof *x);
+        add_speech(&rng, x, n);
+        add_noise(&rng, x, n, 0.0003);
+        check_refused(x, n, MAY(THRUM_NOT_IRREGULAR) | MAY(THRUM_NOT_ENOUGH), "speech");
+        memset(x, 0, n * sizeof *x);
+        add_music(&rng, x, n);
+        add_noise(&rng, x, n, 0.0003);
+        check_refused(x, n, MAY(THRUM_NOT_IRREGULAR) | MAY(THRUM_NOT_ENOUGH), "music");
+    }
+    free(x);
+}
+
+static void too_fast_and_too_short_are_said(void **state)
+{
+    (void)state;
+    size_t n;
+    float *x = room(48000.0, 6.0, &n);
+    struct rng rng = rng_seeded(261);
+    struct sender fast = {.voice = thrum_voice_beep(1000.0, 0.025, 0.025), .dbfs = LEVEL};
+    add_sender(&rng, x, n, 48000.0, &fast);
+    add_noise(&rng, x, n, 0.001);
+    check_refused(x, n, MAY(THRUM_NOT_TOO_FAST), "25/25 ms");
+    memset(x, 0, n * sizeof *x);
+    struct sender slow = {.voice = thrum_voice_beep(1000.0, 2.0, 2.0), .dbfs = LEVEL, .start_s = 0.5};
+    add_sender(&rng, x, n, 48000.0, &slow);
+    add_noise(&rng, x, n, 0.001);
+    check_refused(x, 3 * 48000, MAY(THRUM_NOT_ENOUGH), "3 s of 2/2 s");
+    check_refused(x, 40000, MAY(THRUM_NOT_ENOUGH), "0.8 s");
+    free(x);
+}
+
+static void arguments_are_checked(void **state)
+{
+    (void)state;
+    struct thrum_learner *learner = (struct thrum_learner *)state;
+    assert_int_equal(thrum_learner_create(7999.0, 1, &learner), THRUM_ERR_ARG);
+    assert_null(learner);
+    assert_int_equal(thrum_learner_create(NAN, 1, &learner), THRUM_ERR_ARG);
+    assert_int_equal(thrum_learner_create(48000.0, 0, &learner), THRUM_ERR_ARG);
+    assert_int_equal(thrum_learner_create(48000.0, 65, &learner), THRUM_ERR_ARG);
+    thrum_learner_destroy(NULL);
+    for (int what = 0; what <= THRUM_NOT_TOO_FAST; what++)
+        assert_true(strlen(thrum_not_voice_text((enum thrum_not_voice)what)) > 5);
+}
+
+/* Recordings of real places: noise, insects, rain, typing, radio. THRUM_REAL_SOUND names the folder. */
+static void real_sound_without_a_sender_is_refused(void **state)
+{
+    (void)state;
+    static const char *const files[] = {"noise/aru_insects.wav",
+                                        "noise/chainsaw_5-222524-A.ogg",
+                                        "noise/fire_1-17565-A.ogg",
+                                        "noise/forest_S4A03895_050000.flac",
+                                        "noise/forest_S4A03895_120000.flac",
+                                        "noise/heli_4-175000-A.ogg",
+                                        "noise/keyboard_typing.flac",
+                                        "noise/rain_2-73260-A.ogg",
+                                        "noise/rain_4-161127-A.ogg",
+                                        "noise/wind_snow_city.flac",
+                                        "noise_gpl3/street_rasem2s2013_07_03_13_58_50.flac",
+                                        "noise_gpl3/street_rdsem2s2013_07_03_14_08_10.flac",
+                                        "noise_gpl3/street_rlsem5s2016_10_01_07_00_00.flac",
+                                        "hum/hum50_dough_machine.flac",
+                                        "hum/hum50_washing_machine.flac",
+                                        "hum/hum60_vhs.flac",
+                                        "hum/pickup60_guit_em9.flac",
+                                        "clicks/tick_3-171012-A.ogg",
+                                        "tone/cw_20000217_082424.flac",
+                                        "tone/cw_20000224_104625.flac",
+                                        "tone/ft8_wsjtx_191111_110115.wav",
+                                        "tone_gpl3/rtty_450Hz_shift_offair.flac"};
+    const char *folder = getenv("THRUM_REAL_SOUND");
+    if (!folder) {
+        print_message("THRUM_REAL_SOUND is not set: no real sound here\n");
+        skip();
+    }
+    for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
+        char path[1024];
+        SF_INFO info = {0};
+        snprintf(path, sizeof path, "%s/%s", folder, files[i]);
+        SNDFILE *file = sf_open(path, SFM_READ, &info);
+        if (!file) {
+            print_error("cannot read %s\n", path);
+            fail();
+        }
+        sf_count_t most = 20 * (sf_count_t)info.samplerate;
+        float *x = calloc((size_t)(most * info.channels), sizeof *x);
+        assert_non_null(x);
+        size_t n = (size_t)sf_readf_float(file, x, most);
+        sf_close(file);
+        struct thrum_learned learned = learn(x, n, info.samplerate, info.channels);
+        print_message("%s: %s\n", files[i], thrum_not_voice_text(learned.what));
+        assert_int_not_equal(learned.what, THRUM_VOICE_FOUND);
+        free(x);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_published_cadence_is_learned_from_six_seconds_beside_equal_hum),
+        cmocka_unit_test(a_steady_tone_is_learned_and_called_steady),
+        cmocka_unit_test(a_square_wave_gives_its_fundamental),
+        cmocka_unit_test(drift_does_not_hurt),
+        cmocka_unit_test(a_touch_with_hum_20_dB_over_the_tone_is_enough),
+        cmocka_unit_test(noise_as_loud_as_the_tone_in_4_kHz_does_not_hurt),
+        cmocka_unit_test(all_rates_give_the_same_voice),
+        cmocka_unit_test(of_two_tones_at_once_the_stronger_is_learned),
+        cmocka_unit_test(the_channel_with_the_clearest_voice_is_used),
+        cmocka_unit_test(any_split_into_blocks_gives_the_same_voice),
+        cmocka_unit_test(more_sound_turns_not_enough_into_a_voice_and_old_sound_is_forgotten),
+        cmocka_unit_test(a_nan_and_an_infinity_do_not_hurt),
+        cmocka_unit_test(silence_is_told_from_noise_in_the_last_bit),
+        cmocka_unit_test(noise_and_hum_are_refused),
+        cmocka_unit_test(clicks_are_refused),
+        cmocka_unit_test(sirens_are_refused),
+        cmocka_unit_test(speech_and_music_are_refused),
+        cmocka_unit_test(too_fast_and_too_short_are_said),
+        cmocka_unit_test(arguments_are_checked),
+        cmocka_unit_test(real_sound_without_a_sender_is_refused),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
