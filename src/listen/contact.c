@@ -8,6 +8,7 @@
 
 enum {
     FRAMES = 3000, /* THRUM_CONTACT_LOOK_S of frames */
+    STEP = 8,      /* samples averaged before anything else: 1 kHz is plenty for the hum */
     BINS = 240     /* one per half dB, from -120 dB up */
 };
 
@@ -24,6 +25,8 @@ struct thrum_contact {
     double rate_hz;
     double low1, low2, low_a; /* two equal low-pass poles */
     double dc, dc_a;
+    double sum; /* of the samples of one step */
+    int in_sum;
     double energy;
     int in_frame, frame_size;
     uint64_t frames;        /* made so far */
@@ -39,9 +42,9 @@ enum thrum_status thrum_contact_create(double rate_hz, struct thrum_contact **co
     if (!c)
         return THRUM_ERR_MEM;
     c->rate_hz = rate_hz;
-    c->frame_size = (int)(THRUM_CONTACT_FRAME_S * rate_hz + 0.5);
-    c->low_a = 1.0 - exp(-2.0 * THRUM_PI * CUTOFF_HZ / rate_hz);
-    c->dc_a = 1.0 - exp(-2.0 * THRUM_PI * BLOCK_DC_HZ / rate_hz);
+    c->frame_size = (int)(THRUM_CONTACT_FRAME_S * rate_hz / STEP + 0.5) * STEP;
+    c->low_a = 1.0 - exp(-2.0 * THRUM_PI * CUTOFF_HZ * STEP / rate_hz);
+    c->dc_a = 1.0 - exp(-2.0 * THRUM_PI * BLOCK_DC_HZ * STEP / rate_hz);
     *contact = c;
     return THRUM_OK;
 }
@@ -62,23 +65,35 @@ static void add_frame(struct thrum_contact *c)
     size_t at = (size_t)(c->frames % FRAMES);
     if (c->frames >= FRAMES)
         c->histogram[bin_of(c->level_db[at])]--;
-    c->level_db[at] = (float)thrum_db_from_power(2.0 * c->energy / c->frame_size);
+    c->level_db[at] = (float)thrum_db_from_power(2.0 * STEP * c->energy / c->frame_size);
     c->histogram[bin_of(c->level_db[at])]++;
     c->frames++;
     c->energy = 0.0;
     c->in_frame = 0;
 }
 
+/* One step of STEP samples; the mean over it is a low-pass in itself. */
+static void add_step(struct thrum_contact *c)
+{
+    double x = c->sum / STEP;
+    c->dc += c->dc_a * (x - c->dc);
+    c->low1 += c->low_a * (x - c->dc - c->low1);
+    c->low2 += c->low_a * (c->low1 - c->low2);
+    c->energy += c->low2 * c->low2;
+    c->sum = 0.0;
+    c->in_sum = 0;
+    c->in_frame += STEP;
+    if (c->in_frame == c->frame_size)
+        add_frame(c);
+}
+
 void thrum_contact_feed(struct thrum_contact *contact, const float *x, size_t n)
 {
     struct thrum_contact *c = contact;
     for (size_t i = 0; i < n; i++) {
-        c->dc += c->dc_a * ((double)x[i] - c->dc);
-        c->low1 += c->low_a * ((double)x[i] - c->dc - c->low1);
-        c->low2 += c->low_a * (c->low1 - c->low2);
-        c->energy += c->low2 * c->low2;
-        if (++c->in_frame == c->frame_size)
-            add_frame(c);
+        c->sum += (double)x[i];
+        if (++c->in_sum == STEP)
+            add_step(c);
     }
 }
 

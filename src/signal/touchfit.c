@@ -20,6 +20,7 @@
 #define LONGEST_S      0.6  /* longer tones are measured in parts */
 #define LEAST_PART     0.25 /* of a beep that must lie in the stretch for it to be measured */
 #define STEPS          5    /* Gauss-Newton steps at most */
+#define HOPELESS       0.0  /* evidence below this in the first look: noise reaches it in one touch of four */
 #define OFFSET_SD_HZ   20.0
 #define PHASE_SD_S     0.05
 #define SLOPE_SD       0.2 /* Hz/s */
@@ -654,7 +655,14 @@ const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fi
     }
     if (f->free_steps)
         free_the_steps(f, &state);
-    if (nearest_line_hz(f, &state) < ON_TONE_HZ)
+    bool on_line = nearest_line_hz(f, &state) < ON_TONE_HZ;
+    if (!on_line && !job->from && f->result.evidence < HOPELESS) {
+        fit_all(f, &state); /* nothing keys here: an upper limit is all that is wanted */
+        set_noise(f);
+        finish(f, &state);
+        return &f->result;
+    }
+    if (on_line)
         untangle(f, &state);
     climb(f, &state);
     set_noise(f);
