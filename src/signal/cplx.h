@@ -5,6 +5,7 @@
 #define THRUM_CPLX_H
 
 #include <math.h>
+#include <stddef.h>
 
 struct cplx {
     double re, im;
@@ -40,6 +41,15 @@ static inline struct cplx cplx_scale(struct cplx a, double s)
 static inline double cplx_power(struct cplx a)
 {
     return a.re * a.re + a.im * a.im;
+}
+
+/** Mean |a|^2 of n, n > 0. */
+static inline double cplx_mean_power(const struct cplx *a, size_t n)
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < n; i++)
+        sum += cplx_power(a[i]);
+    return sum / (double)n;
 }
 
 /** exp(j angle), angle in radians. */

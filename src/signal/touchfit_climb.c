@@ -1,0 +1,181 @@
+#include <math.h>
+#include <string.h>
+
+#include "signal/touchfit_own.h"
+
+#define OFFSET_SD_HZ  20.0
+#define PHASE_SD_S    0.05
+#define STEP_SD_S     0.02
+#define STEPS         5 /* Gauss-Newton steps at most */
+#define TANGLED_STEPS 6 /* of the pattern, tried in each other's place */
+
+/* Weight of the prior of each number, as curvature, and its pull. */
+static void add_priors(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
+                       struct thrum_touchfit_sums *sums)
+{
+    double sd[THRUM_NUMBERS], away[THRUM_NUMBERS] = {0};
+    for (int i = 0; i < THRUM_NUMBERS; i++)
+        sd[i] = i >= THRUM_NUMBER_OFFSETS ? OFFSET_SD_HZ : STEP_SD_S;
+    sd[THRUM_NUMBER_SLOPE] = THRUM_SLOPE_SD;
+    away[THRUM_NUMBER_SLOPE] = state->slope_hz_per_s;
+    sd[THRUM_NUMBER_TIMINGS] = PHASE_SD_S;
+    if (!f->free_steps) {
+        sd[THRUM_NUMBER_TIMINGS + 1] = THRUM_SCALE_SD;
+        away[THRUM_NUMBER_TIMINGS + 1] = state->timing.scale - 1.0;
+        sd[THRUM_NUMBER_TIMINGS + 2] = THRUM_EDGE_SD_S;
+        away[THRUM_NUMBER_TIMINGS + 2] = state->timing.stretch_s;
+    }
+    for (int i = 0; i < THRUM_NUMBERS; i++) {
+        sums->curvature[i][i] += 0.5 / (sd[i] * sd[i]);
+        sums->uphill[i] -= 0.5 * away[i] / (sd[i] * sd[i]);
+    }
+}
+
+/* Cholesky factor of the curvature, in place (lower triangle). The priors make it definite. */
+static bool factor(double a[THRUM_NUMBERS][THRUM_NUMBERS])
+{
+    for (int j = 0; j < THRUM_NUMBERS; j++) {
+        for (int i = 0; i < j; i++) {
+            for (int k = 0; k < i; k++)
+                a[j][i] -= a[i][k] * a[j][k];
+            a[j][i] /= a[i][i];
+        }
+        for (int k = 0; k < j; k++)
+            a[j][j] -= a[j][k] * a[j][k];
+        if (!(a[j][j] > 0.0))
+            return false;
+        a[j][j] = sqrt(a[j][j]);
+    }
+    return true;
+}
+
+static void forward(double l[THRUM_NUMBERS][THRUM_NUMBERS], double *b)
+{
+    for (int i = 0; i < THRUM_NUMBERS; i++) {
+        for (int k = 0; k < i; k++)
+            b[i] -= l[i][k] * b[k];
+        b[i] /= l[i][i];
+    }
+}
+
+static void back(double l[THRUM_NUMBERS][THRUM_NUMBERS], double *b)
+{
+    for (int i = THRUM_NUMBERS - 1; i >= 0; i--) {
+        for (int k = i + 1; k < THRUM_NUMBERS; k++)
+            b[i] -= l[k][i] * b[k];
+        b[i] /= l[i][i];
+    }
+}
+
+static double limited(double value, double most)
+{
+    return value < -most ? -most : value > most ? most : value;
+}
+
+static void step_state(struct thrum_touchfit *f, struct thrum_lock_state *state, const double *step,
+                       double share)
+{
+    double shortest = f->voice.steady ? 1.0 : thrum_beeps_shortest_s(&f->voice);
+    double longest = fmin(fmax(thrum_beeps_longest_tone_s(&f->voice), 0.05), THRUM_LONGEST_S);
+    state->slope_hz_per_s += limited(share * step[THRUM_NUMBER_SLOPE], 0.5);
+    for (int k = 0; k < f->voice.n_tones; k++)
+        state->tone_offset_hz[k] += limited(share * step[THRUM_NUMBER_OFFSETS + k], 0.5 / longest);
+    state->offset_hz = state->tone_offset_hz[0];
+    if (f->voice.steady)
+        return;
+    state->timing.start_s += limited(share * step[THRUM_NUMBER_TIMINGS], 0.3 * shortest);
+    if (!f->free_steps) {
+        state->timing.scale += limited(share * step[THRUM_NUMBER_TIMINGS + 1], 2e-3);
+        state->timing.stretch_s += limited(share * step[THRUM_NUMBER_TIMINGS + 2], 0.2 * shortest);
+        return;
+    }
+    for (int i = 0; i < f->voice.n_steps; i++)
+        f->voice.step[i].s += limited(share * step[THRUM_NUMBER_TIMINGS + 1 + i], 0.25 * f->voice.step[i].s);
+    thrum_lock_set_steps(f->lock, &f->voice);
+}
+
+void thrum_touchfit_climb(struct thrum_touchfit *f, struct thrum_lock_state *state)
+{
+    thrum_touchfit_fit_all(f, state);
+    for (int i = 0; i < STEPS; i++) {
+        struct thrum_touchfit_sums sums = f->sums;
+        struct thrum_lock_state before = *state;
+        struct thrum_voice voice_before = f->voice;
+        double share = 1.0, cost = sums.cost;
+        add_priors(f, state, &sums);
+        if (!factor(sums.curvature))
+            break;
+        forward(sums.curvature, sums.uphill);
+        double gain = 0.0;
+        for (int k = 0; k < THRUM_NUMBERS; k++)
+            gain += sums.uphill[k] * sums.uphill[k];
+        back(sums.curvature, sums.uphill);
+        if (gain < 0.01)
+            break;
+        for (; share > 0.1; share *= 0.4) {
+            step_state(f, state, sums.uphill, share);
+            thrum_touchfit_fit_all(f, state);
+            if (f->sums.cost < cost)
+                break;
+            *state = before;
+            f->voice = voice_before;
+            thrum_lock_set_steps(f->lock, &f->voice);
+        }
+        if (share <= 0.1) {
+            thrum_touchfit_fit_all(f, state);
+            break;
+        }
+    }
+}
+
+/*
+ * A line on the tone hides its frequency in the first look, and with the hum's mean taken out a pause looks like a
+ * beep. So the joint fit is asked at several offsets and with every step of the pattern in the found one's place.
+ */
+void thrum_touchfit_untangle(struct thrum_touchfit *f, struct thrum_lock_state *state)
+{
+    struct thrum_lock_state found = *state;
+    double best = 1e300, shift = 0.0;
+    for (int step = 0; step < f->voice.n_steps && step < TANGLED_STEPS; step++) {
+        for (int i = -2; i <= 1; i++) {
+            struct thrum_lock_state trial = found;
+            trial.timing.start_s += shift;
+            for (int k = 0; k < f->voice.n_tones && i > -2; k++)
+                trial.tone_offset_hz[k] = 1.5 * i * f->voice.tones_hz[k] / f->voice.tones_hz[0];
+            trial.offset_hz = trial.tone_offset_hz[0];
+            thrum_touchfit_fit_all(f, &trial);
+            double cost = f->sums.cost - log(10.0) * thrum_lock_prior(trial.offset_hz);
+            if (cost < best) {
+                best = cost;
+                *state = trial;
+            }
+        }
+        shift += f->voice.step[step].s;
+    }
+}
+
+struct thrum_touchfit_toll thrum_touchfit_toll(const struct thrum_touchfit *fit,
+                                               const struct thrum_lock_state *state)
+{
+    struct thrum_touchfit_sums prior = {0}, sums = fit->sums;
+    struct thrum_touchfit_toll toll = {0};
+    double moves[THRUM_NUMBERS];
+    add_priors(fit, state, &sums);
+    add_priors(fit, state, &prior);
+    memcpy(moves, sums.power_moves, sizeof moves);
+    if (!factor(sums.curvature))
+        return toll;
+    for (int i = 0; i < THRUM_NUMBERS; i++) {
+        double unit[THRUM_NUMBERS] = {0};
+        unit[i] = 1.0;
+        forward(sums.curvature, unit);
+        back(sums.curvature, unit);
+        toll.effective += 1.0 - prior.curvature[i][i] * unit[i];
+        if (i == THRUM_NUMBER_TIMINGS + (fit->free_steps ? 1 : 0))
+            toll.step_sd_s = sqrt(0.5 * unit[i]);
+    }
+    forward(sums.curvature, moves);
+    for (int i = 0; i < THRUM_NUMBERS; i++)
+        toll.extra += 0.5 * moves[i] * moves[i];
+    return toll;
+}

@@ -1,0 +1,85 @@
+/** @file touchfit_own.h
+ *  What the parts of touchfit share; nobody else includes it. touchfit.c prepares, looks and judges,
+ *  touchfit_parts.c runs the fits of all tones and parts at one state, touchfit_climb.c moves the state uphill.
+ */
+#ifndef THRUM_TOUCHFIT_OWN_H
+#define THRUM_TOUCHFIT_OWN_H
+
+#include <stdbool.h>
+
+#include "signal/tonefit.h"
+#include "signal/touchfit.h"
+
+/* Priors of the numbers that are climbed: standard deviations about the voice as learned. */
+#define THRUM_SLOPE_SD  0.2 /* Hz/s */
+#define THRUM_SCALE_SD  1e-3
+#define THRUM_EDGE_SD_S 2e-3
+#define THRUM_LONGEST_S 0.6 /* longer tones are measured in parts */
+
+/* Numbers that are climbed: drift, then the timings, then each tone's offset. */
+enum {
+    THRUM_NUMBER_SLOPE,
+    THRUM_NUMBER_TIMINGS,
+    THRUM_NUMBER_OFFSETS = THRUM_NUMBER_TIMINGS + THRUM_TONEFIT_TIMINGS,
+    THRUM_NUMBERS = THRUM_NUMBER_OFFSETS + THRUM_VOICE_TONES
+};
+
+/* One tone of the voice in the stretch. */
+struct thrum_touchfit_tone {
+    struct thrum_baseband *baseband;
+    struct thrum_tonefit *fit;
+    struct cplx *raw;   /* [count_max] as received */
+    struct cplx *z;     /* [count_max] far hum lines taken out */
+    struct cplx *clean; /* [count_max] all hum taken out */
+    struct cplx *rest;  /* [count_max] hum and beeps taken out */
+    int n_near, n_far;
+    struct thrum_hum_line near[THRUM_TONEFIT_LINES], far[THRUM_HUMLINES_MAX];
+    double noise; /* variance of z by noise */
+};
+
+/* Sums over all tones and parts at one state. */
+struct thrum_touchfit_sums {
+    double cost; /* residual over noise, and the priors' share: what the climb makes small */
+    double left[THRUM_VOICE_TONES], dof[THRUM_VOICE_TONES];
+    double power, on, variance;
+    double curvature[THRUM_NUMBERS][THRUM_NUMBERS], uphill[THRUM_NUMBERS], power_moves[THRUM_NUMBERS];
+};
+
+struct thrum_touchfit {
+    struct thrum_voice voice;
+    double rate_hz;
+    size_t count_max, first, count;
+    bool free_steps;
+    int n_timings;
+    struct thrum_touchfit_tone tone[THRUM_VOICE_TONES];
+    struct thrum_baseband *basebands[THRUM_VOICE_TONES];
+    struct thrum_lock *lock;
+    struct thrum_touchfit_sums sums;
+    struct thrum_touchfit_result result;
+};
+
+/** Middle of the stretch, seconds from its first sample: where offsets and phases are meant. */
+double thrum_touchfit_middle_s(const struct thrum_touchfit *fit);
+
+/** Fit all tones and parts at one state; fills sums, the beeps of the result, clean and rest of every tone. */
+void thrum_touchfit_fit_all(struct thrum_touchfit *fit, const struct thrum_lock_state *state);
+
+/** Noise of every tone from what the last fit left over. */
+void thrum_touchfit_set_noise(struct thrum_touchfit *fit);
+
+/** Gauss-Newton from state to the nearest best; sums and beeps are left there. */
+void thrum_touchfit_climb(struct thrum_touchfit *fit, struct thrum_lock_state *state);
+
+/** Where a hum line hides the tone: the best of several places to climb from. */
+void thrum_touchfit_untangle(struct thrum_touchfit *fit, struct thrum_lock_state *state);
+
+/** What the fitted numbers do to the mean power: noise they bring in, noise they take up, error of the timing. */
+struct thrum_touchfit_toll {
+    double extra;     /**< Variance of sums.power. */
+    double effective; /**< Numbers really fitted, those held by their priors not counted. */
+    double step_sd_s; /**< Of the first step when steps are free, else of the phase. */
+};
+struct thrum_touchfit_toll thrum_touchfit_toll(const struct thrum_touchfit *fit,
+                                               const struct thrum_lock_state *state);
+
+#endif
