@@ -12,7 +12,8 @@
 #define PASS_MOST_HZ   125.0
 #define NEAR_HZ        15.0   /* hum lines nearer to the tone than this are estimated together with it */
 #define ON_TONE_HZ     4.0    /* a line this near hides where the tone is: several starts are tried */
-#define LEAK           1.6e-3 /* -28 dB */
+#define LEAK           1.6e-4 /* -38 dB */
+#define LEAK_MARGIN    10.0   /* presence asks for so much more than what usually leaks */
 #define LEAK_HZ        1.5
 #define HOPELESS       0.0 /* evidence below this in the first look: noise reaches it in one touch of four */
 
@@ -178,9 +179,9 @@ static bool has_near_lines(const struct thrum_touchfit *f)
 }
 
 /*
- * Power of beeps that the near hum lines alone may show where the tone was found: hum that changes faster than the fit
- * follows looks like beeps. A line that wobbles by 1 dB within a second leaves beeps 38 dB below itself (measured on
- * synthetic hum); LEAK is ten decibels more than that, and falls with the distance as the wobble's own spectrum does.
+ * Power of beeps that the near hum lines alone show where the tone was found: hum that changes faster than the fit
+ * follows looks like beeps. A line that wobbles by 1 dB within a second leaves beeps LEAK below itself (measured on
+ * synthetic hum), falling with the distance as the wobble's own spectrum does.
  */
 static double hum_leak(const struct thrum_touchfit *f, const struct thrum_lock_state *state, int k)
 {
@@ -208,10 +209,25 @@ static void look_again(struct thrum_touchfit *f, const struct thrum_lock_state *
         noise[k] = fmax(cplx_mean_power(f->tone[k].clean, f->count) / f->tone[k].baseband->colour, 1e-30);
         double beep =
             fmin(thrum_beeps_longest_tone_s(&f->voice), THRUM_LOCK_COHERENT_S) * f->basebands[k]->step_hz;
-        noise[k] += hum_leak(f, state, k) * beep;
+        noise[k] += LEAK_MARGIN * hum_leak(f, state, k) * beep;
     }
     thrum_lock_use(f->lock, z, f->first, f->count, noise);
     f->result.evidence = thrum_lock_search(f->lock, THRUM_TOUCHFIT_REACH_HZ, &ignored);
+}
+
+/* What leaks from near lines makes every beep less certain. */
+static void add_leak(struct thrum_touchfit *f, const struct thrum_lock_state *state)
+{
+    struct thrum_touchfit_result *r = &f->result;
+    double square = 0.0, on = 0.0;
+    for (int i = 0; i < r->n_beeps; i++) {
+        double leak = hum_leak(f, state, r->beep[i].tone), s = r->beep[i].to_s - r->beep[i].from_s;
+        r->beep_variance[i] += leak;
+        square += s * s * 2.0 * fmax(r->power, 0.0) * leak;
+        on += s;
+    }
+    if (on > 0.0)
+        r->variance += square / (on * on);
 }
 
 /* Put the result together. */
@@ -224,6 +240,7 @@ static void finish(struct thrum_touchfit *f, const struct thrum_lock_state *stat
     r->step_sd_s = toll.step_sd_s;
     r->power = (sums->power - 0.5 * toll.effective * per_second) / on;
     r->variance = (sums->variance + toll.extra) / (on * on);
+    add_leak(f, state);
     r->noise = f->tone[0].noise;
     r->noise_density = 0.5 * per_second;
     r->dof = sums->dof[0];

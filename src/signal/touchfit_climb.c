@@ -3,11 +3,12 @@
 
 #include "signal/touchfit_own.h"
 
-#define OFFSET_SD_HZ  20.0
-#define PHASE_SD_S    0.05
-#define STEP_SD_S     0.02
-#define STEPS         5 /* Gauss-Newton steps at most */
-#define TANGLED_STEPS 6 /* of the pattern, tried in each other's place */
+#define OFFSET_SD_HZ 20.0
+#define PHASE_SD_S   0.05
+#define STEP_SD_S    0.02
+#define STEPS        5 /* Gauss-Newton steps at most */
+#define CLIMBED      3 /* starts climbed from where a line hides the tone */
+#define MOST_PHASES  12
 
 /* Weight of the prior of each number, as curvature, and its pull. */
 static void add_priors(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
@@ -128,29 +129,73 @@ void thrum_touchfit_climb(struct thrum_touchfit *f, struct thrum_lock_state *sta
     }
 }
 
+/* A place to climb from, and what it costs before the climb. */
+struct start {
+    double cost;
+    struct thrum_lock_state state;
+};
+
+/* Keep the cheapest starts, cheapest first. */
+static void keep_start(struct start *starts, int *n, const struct start *one)
+{
+    int at = *n < CLIMBED ? (*n)++ : CLIMBED;
+    for (; at > 0 && starts[at - 1].cost > one->cost; at--)
+        if (at < CLIMBED)
+            starts[at] = starts[at - 1];
+    if (at < CLIMBED)
+        starts[at] = *one;
+}
+
+static double cost_with_prior(const struct thrum_touchfit *f, const struct thrum_lock_state *state)
+{
+    return f->sums.cost - log(10.0) * thrum_lock_prior(state->offset_hz);
+}
+
+/* The best offset for one phase of the cadence. */
+static struct start best_offset(struct thrum_touchfit *f, const struct thrum_lock_state *found,
+                                double shift_s)
+{
+    static const double offsets[] = {0.0, -1.5, 1.5};
+    struct start best = {.cost = 1e300};
+    for (int i = -1; i < 3; i++) {
+        struct start one = {.state = *found};
+        one.state.timing.start_s += shift_s;
+        for (int k = 0; k < f->voice.n_tones && i >= 0; k++)
+            one.state.tone_offset_hz[k] = offsets[i] * f->voice.tones_hz[k] / f->voice.tones_hz[0];
+        one.state.offset_hz = one.state.tone_offset_hz[0];
+        thrum_touchfit_fit_all(f, &one.state);
+        one.cost = cost_with_prior(f, &one.state);
+        if (one.cost < best.cost)
+            best = one;
+    }
+    return best;
+}
+
 /*
  * A line on the tone hides its frequency in the first look, and with the hum's mean taken out a pause looks like a
- * beep. So the joint fit is asked at several offsets and with every step of the pattern in the found one's place.
+ * beep. So the joint fit is asked at phases all over the cadence, and the climb begins at the best few.
  */
 void thrum_touchfit_untangle(struct thrum_touchfit *f, struct thrum_lock_state *state)
 {
     struct thrum_lock_state found = *state;
-    double best = 1e300, shift = 0.0;
-    for (int step = 0; step < f->voice.n_steps && step < TANGLED_STEPS; step++) {
-        for (int i = -2; i <= 1; i++) {
-            struct thrum_lock_state trial = found;
-            trial.timing.start_s += shift;
-            for (int k = 0; k < f->voice.n_tones && i > -2; k++)
-                trial.tone_offset_hz[k] = 1.5 * i * f->voice.tones_hz[k] / f->voice.tones_hz[0];
-            trial.offset_hz = trial.tone_offset_hz[0];
-            thrum_touchfit_fit_all(f, &trial);
-            double cost = f->sums.cost - log(10.0) * thrum_lock_prior(trial.offset_hz);
-            if (cost < best) {
-                best = cost;
-                *state = trial;
-            }
+    struct start starts[CLIMBED];
+    double cycle = thrum_voice_cycle_s(&f->voice), best = 1e300;
+    int n = 0, phases = (int)ceil(cycle / (0.5 * thrum_beeps_shortest_s(&f->voice)));
+    phases = f->voice.steady ? 1 : phases > MOST_PHASES ? MOST_PHASES : phases;
+    for (int i = 0; i < phases; i++) {
+        struct start one = best_offset(f, &found, cycle * i / phases);
+        keep_start(starts, &n, &one);
+    }
+    for (int i = 0; i < n; i++) {
+        struct thrum_voice voice = f->voice;
+        thrum_touchfit_climb(f, &starts[i].state);
+        double cost = cost_with_prior(f, &starts[i].state);
+        if (cost < best) {
+            best = cost;
+            *state = starts[i].state;
         }
-        shift += f->voice.step[step].s;
+        f->voice = voice; /* steps that were free go back; the climb that follows frees them again */
+        thrum_lock_set_steps(f->lock, &f->voice);
     }
 }
 
