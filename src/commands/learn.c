@@ -13,6 +13,7 @@
 #include "commands/options.h"
 #include "commands/progress.h"
 #include "commands/say.h"
+#include "commands/scout.h"
 #include "commands/stop.h"
 #include "commands/voice_file.h"
 #include "sound/message.h"
@@ -29,7 +30,7 @@ struct learn_job {
 
 /* The sound up to its end, or for so long. */
 static int hear(const struct learn_job *job, struct intake *intake, struct thrum_learner *learner,
-                struct thrum_message *message)
+                struct scout *scout, struct thrum_message *message)
 {
     const struct thrum_source_info *info = intake_info(intake);
     bool endless = info->live || intake_practice(intake);
@@ -43,6 +44,7 @@ static int hear(const struct learn_job *job, struct intake *intake, struct thrum
         size_t n = most - frames < INTAKE_FRAMES / 4 ? (size_t)(most - frames) : INTAKE_FRAMES / 4;
         const float *samples = intake_read(intake, n, &block);
         thrum_learner_feed(learner, samples, block.frames);
+        scout_feed(scout, samples, block.frames);
         frames += block.frames;
         progress_show(&progress, frames, info->frames, info->rate_hz);
         if (block.event == THRUM_SOURCE_END || block.event == THRUM_SOURCE_FAILED)
@@ -109,20 +111,31 @@ static int learn_from(const struct learn_job *job, struct intake *intake)
 {
     const struct thrum_source_info *info = intake_info(intake);
     struct thrum_learner *learner;
+    struct scout *scout = NULL;
     struct thrum_message message = {.text = ""};
-    struct thrum_learned learned;
+    struct thrum_learned learned, part;
     if (info->note[0])
         say("%s: %s", info->name, info->note);
     if (info->live)
         say("listening to %s: hold the probe at the sender's own lead", info->name);
     enum thrum_status status = thrum_learner_create(info->rate_hz, info->channels, &learner);
+    if (status == THRUM_OK)
+        status = scout_create(info->rate_hz, info->channels, &scout);
     if (status != THRUM_OK) {
+        thrum_learner_destroy(learner);
         say("%s: %s", info->name, thrum_status_text(status));
         return CODE_FILE;
     }
-    int code = hear(job, intake, learner, &message);
+    int code = hear(job, intake, learner, scout, &message);
     status = thrum_learner_result(learner, &learned);
     thrum_learner_destroy(learner);
+    /* The probe may have come to the lead, or left it, in the middle. */
+    scout_finish(scout);
+    if (status != THRUM_OK && scout_best(scout, &part)) {
+        learned = part;
+        status = THRUM_OK;
+    }
+    scout_destroy(scout);
     if (stop_asked())
         return CODE_BROKEN_OFF;
     if (code != CODE_DONE) {

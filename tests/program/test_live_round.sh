@@ -10,7 +10,7 @@ export LIMIT_S=300
 "$THRUM" practice --seed 8 --wires 5 --ending loaded --write p 2>/dev/null || fail "no practice recordings"
 "$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
 tag=$(jq -r .driven_tag p/truth.json)
-walk_s=$(jq '.walk[-1].end_s + 1.5' p/truth.json)
+walk_s=$(jq '.walk[-1].end_s + 1.0' p/truth.json) # ends in the air after the last touch
 
 bash "$play" p/walk.wav "$THRUM" inputs --json >inputs.json 2>err || fail "no input: $(cat err)"
 json '.inputs | length >= 1 and any(.[]; .default)' inputs.json

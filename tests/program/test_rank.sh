@@ -50,7 +50,8 @@ expect 0 "$THRUM" rank --voice v.json --json p/w[0-9]*.wav "$driven~2.wav"
 json "[.readings[] | select(.wire == \"$driven\") | .touch] == [1, 2]"
 json "(.wires[] | select(.wire == \"$driven\") | .touches) == 2"
 "$THRUM" rank --voice v.json --json p/w[0-9]*.wav >a.json
-(ls p/w[0-9]*.wav | grep -v "/$driven.wav" | xargs "$THRUM" rank --voice v.json --json "$driven=-" <"p/$driven.wav") >b.json
+mapfile -t others < <(ls p/w[0-9]*.wav | grep -v "/$driven.wav")
+"$THRUM" rank --voice v.json --json "${others[@]}" "$driven=-" <"p/$driven.wav" >b.json || fail "a touch from standard input"
 is "the pick from standard input" "$(jq -r '.picks[0].wire' b.json)" "$driven"
 is "its strength from standard input" "$(jq ".readings[] | select(.wire == \"$driven\") | .strength[0].dbfs" b.json)" \
     "$(jq ".readings[] | select(.wire == \"$driven\") | .strength[0].dbfs" a.json)"
