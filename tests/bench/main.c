@@ -1,0 +1,180 @@
+/* The benchmark: every figure that is asked of the program, beside its limit. Run it with tests/bench.sh.
+ *
+ * Two figures are worked out side by side, each in a process of its own whose table lines are kept in a file and shown
+ * in order; speeds are taken alone, at the end. Exit status 0 when everything ran, whatever the figures say. */
+#include <stdbool.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/types.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include "learning.h"
+#include "measuring.h"
+#include "rows.h"
+
+struct job {
+    const char *figures;
+    void (*run)(bool full, uint64_t seed);
+    bool alone;
+};
+
+static const struct job jobs[] = {
+    {"M1 M5", bench_strength_noise, false},
+    {"M2 M3 M5", bench_strength_hum, false},
+    {"M4 M5", bench_strength_on_hum, false},
+    {"M8", bench_learning, false},
+};
+enum { JOBS = sizeof jobs / sizeof *jobs, SIDE_BY_SIDE = 2 };
+
+struct options {
+    bool full;
+    uint64_t seed;
+    const char *only;
+};
+
+struct running {
+    pid_t pid;
+    FILE *lines;
+    bool ended;
+    int status;
+};
+
+struct score {
+    int reached, unsure, asked, broken;
+};
+
+/* Is the figure asked for one of the job's? */
+static bool wanted(const struct options *options, const struct job *job)
+{
+    size_t length = options->only ? strlen(options->only) : 0;
+    for (const char *at = job->figures; length > 0 && (at = strstr(at, options->only)) != NULL; at += length)
+        if (at[length] == '\0' || at[length] == ' ')
+            return true;
+    return !options->only;
+}
+
+static bool begin(const struct job *job, const struct options *options, struct running *running)
+{
+    running->lines = tmpfile();
+    if (!running->lines)
+        return false;
+    fflush(stdout);
+    running->pid = fork();
+    if (running->pid == 0) {
+        if (dup2(fileno(running->lines), STDOUT_FILENO) < 0)
+            _exit(1);
+        job->run(options->full, options->seed);
+        exit(fflush(stdout) ? 1 : 0);
+    }
+    return running->pid > 0;
+}
+
+static bool wait_for_one(struct running *running, int n)
+{
+    int status;
+    pid_t pid = wait(&status);
+    for (int i = 0; pid > 0 && i < n; i++)
+        if (running[i].pid == pid) {
+            running[i].ended = true;
+            running[i].status = status;
+            return true;
+        }
+    return pid > 0;
+}
+
+static void show(const struct job *job, struct running *running, struct score *score)
+{
+    char line[512];
+    rewind(running->lines);
+    while (fgets(line, sizeof line, running->lines)) {
+        fputs(line, stdout);
+        line[strcspn(line, "\n")] = '\0';
+        const char *word = strrchr(line, ' ');
+        bool yes = word && !strcmp(word, " yes"), unsure = word && !strcmp(word, " unsure");
+        score->reached += yes;
+        score->unsure += unsure;
+        score->asked += yes || unsure || (word && !strcmp(word, " no"));
+    }
+    fclose(running->lines);
+    if (!WIFEXITED(running->status) || WEXITSTATUS(running->status)) {
+        fprintf(stderr, "%s could not be worked out (status %d)\n", job->figures, running->status);
+        score->broken++;
+    }
+    fflush(stdout);
+}
+
+static bool run_all(const struct options *options, struct score *score)
+{
+    struct running running[JOBS] = {0};
+    int shown = 0, going = 0;
+    for (int i = 0; i < JOBS; i++) {
+        int most = jobs[i].alone ? 1 : SIDE_BY_SIDE;
+        running[i].ended = !wanted(options, &jobs[i]);
+        if (running[i].ended)
+            continue;
+        for (; going >= most; going--)
+            if (!wait_for_one(running, i))
+                return false;
+        for (; shown < i && running[shown].ended; shown++)
+            if (running[shown].lines)
+                show(&jobs[shown], &running[shown], score);
+        if (!begin(&jobs[i], options, &running[i]))
+            return false;
+        going++;
+    }
+    for (; going > 0; going--)
+        if (!wait_for_one(running, JOBS))
+            return false;
+    for (; shown < JOBS; shown++)
+        if (running[shown].lines)
+            show(&jobs[shown], &running[shown], score);
+    return true;
+}
+
+static bool read_options(int argc, char **argv, struct options *options)
+{
+    *options = (struct options){.seed = 1};
+    for (int i = 1; i < argc; i++) {
+        char *end = "x";
+        if (!strcmp(argv[i], "--full"))
+            options->full = true;
+        else if (!strcmp(argv[i], "--seed") && i + 1 < argc && argv[i + 1][0] >= '0' &&
+                 argv[i + 1][0] <= '9') {
+            options->seed = strtoull(argv[++i], &end, 10);
+            if (*end)
+                return false;
+        } else if (!strcmp(argv[i], "--only") && i + 1 < argc)
+            options->only = argv[++i];
+        else
+            return false;
+    }
+    return true;
+}
+
+int main(int argc, char **argv)
+{
+    struct options options;
+    struct score score = {0};
+    if (!read_options(argc, argv, &options)) {
+        fprintf(stderr, "Usage: thrum_bench [--full] [--seed N] [--only M1]\n");
+        return 2;
+    }
+    printf("Thrum's figures, %s run, seed %llu\n\n", options.full ? "full" : "quick",
+           (unsigned long long)options.seed);
+    bench_heading();
+    if (!run_all(&options, &score)) {
+        perror("The benchmark could not go on");
+        return 1;
+    }
+    if (score.asked == 0 && score.broken == 0) {
+        fprintf(stderr, "No figure is called %s.\n", options.only);
+        return 2;
+    }
+    printf("\n%d of %d figures reached, %d more missed by less than two standard errors (a longer run "
+           "decides).\n",
+           score.reached, score.asked, score.unsure);
+    return score.broken ? 1 : 0;
+}
