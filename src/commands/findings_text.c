@@ -105,6 +105,11 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
                      pick->n_ranked);
             return;
         }
+        if (pick->n_contenders == 1) {
+            snprintf(text, size, "TOO CLOSE to be sure: probably wire %s, chance %s.",
+                     tag(snapshot, pick->contenders[0]), chance);
+            return;
+        }
         list_contenders(snapshot, pick, contenders, sizeof contenders);
         snprintf(text, size, "TOO CLOSE to name one wire: it is among %s.", contenders);
         return;

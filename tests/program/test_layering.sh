@@ -3,18 +3,18 @@
 . "$(dirname "$0")/lib.sh"
 source=$THRUM_SOURCE/src
 
-# folder: other folders that it may include
-may='
-base
-signal base
-listen base signal
-bundle base
-round base listen bundle round
-practice base
-sound base
-screen base listen bundle round
-commands base listen bundle round practice sound screen
-'
+# Other folders that each may include.
+declare -A may=(
+    [base]=""
+    [signal]="base"
+    [listen]="base signal"
+    [bundle]="base"
+    [round]="base listen bundle round"
+    [practice]="base"
+    [sound]="base"
+    [screen]="base listen bundle round"
+    [commands]="base listen bundle round practice sound screen"
+)
 # Public headers by the folder that fulfils them.
 folder_of_public() {
     case $1 in
@@ -28,34 +28,30 @@ folder_of_public() {
 }
 
 allowed() { # FOLDER OTHER
-    [ "$1" = "$2" ] && return 0
-    echo "$may" | grep -E "^$1( |\$)" | cut -d' ' -f2- | tr ' ' '\n' | grep -qx "$2"
+    [[ $1 == "$2" || " ${may[$1]} " == *" $2 "* ]]
 }
 
-while read -r folder _; do
-    [ -n "$folder" ] || continue
+for folder in "${!may[@]}"; do
     [ -d "$source/$folder" ] || { fail "no folder src/$folder"; continue; }
-    for file in "$source/$folder"/*.[ch]; do
-        [ -e "$file" ] || continue
-        for name in $(sed -n 's/^ *# *include "\([^"]*\)".*/\1/p' "$file"); do
-            other=${name%%/*}
-            if [ "$other" = thrum ]; then
-                public=${name#thrum/}
-                other=$(folder_of_public "${public%.h}")
-            fi
-            allowed "$folder" "$other" || fail "src/$folder/$(basename "$file") includes $name"
-        done
+    for name in $(sed -n 's/^ *# *include "\([^"]*\)".*/\1/p' "$source/$folder"/*.[ch] | sort -u); do
+        other=${name%%/*}
+        if [ "$other" = thrum ]; then
+            public=${name#thrum/}
+            other=$(folder_of_public "${public%.h}")
+        fi
+        allowed "$folder" "$other" || fail "src/$folder includes $name"
     done
-done <<<"$may"
+done
 
 for folder in "$source"/*/; do
-    echo "$may" | grep -qE "^$(basename "$folder")( |\$)" || fail "src/$(basename "$folder") has no place in the order"
+    name=$(basename "$folder")
+    [[ -v may[$name] ]] || fail "src/$name has no place in the order"
 done
 
 pure='assert.h complex.h errno.h float.h inttypes.h limits.h math.h stdalign.h stdbool.h stddef.h stdint.h stdlib.h string.h kiss_fft.h kiss_fftr.h'
 for folder in base signal listen bundle round practice; do
     for name in $(sed -n 's/^ *# *include <\([^>]*\)>.*/\1/p' "$source/$folder"/*.[ch] | sort -u); do
-        echo "$pure" | tr ' ' '\n' | grep -qx "$name" || fail "src/$folder includes <$name>"
+        [[ " $pure " == *" $name "* ]] || fail "src/$folder includes <$name>"
     done
 done
 
