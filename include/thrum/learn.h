@@ -1,7 +1,8 @@
 /** @file learn.h
  *  Learning a sender's voice from a few seconds of it.
  *
- *  Pure: no I/O, no clock, no locks, no allocation after creation. One learner belongs to one thread.
+ *  Pure: no I/O, no clock, no locks. Feeding never allocates; thrum_learner_result() does while it works, because
+ *  what it needs depends on the voice it finds. One learner belongs to one thread.
  */
 #ifndef THRUM_LEARN_H
 #define THRUM_LEARN_H
@@ -64,11 +65,13 @@ struct thrum_learned {
 };
 
 /**
- * Learn from what has been heard so far. May be called again after more sound.
+ * Learn from what has been heard so far. Of two tones that always sound together the stronger is learned, of a
+ * square wave the fundamental. Takes about a tenth of a second for 8 s of sound. May be called again after more sound.
  *
  * @param[out] learned  Filled in every case. Not NULL.
  * @retval THRUM_OK             A voice was found.
  * @retval THRUM_ERR_NOT_FOUND  None; learned->what says what was heard instead.
+ * @retval THRUM_ERR_MEM        Out of memory; the learner is as it was.
  */
 enum thrum_status thrum_learner_result(struct thrum_learner *learner, struct thrum_learned *learned);
 

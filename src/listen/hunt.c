@@ -44,7 +44,7 @@ struct thrum_hunt {
     struct thrum_shorttime *shorttime[WINDOWS];
     struct thrum_hum_source hum[THRUM_MAINS_MAX];
     int n_hum;
-    bool too_fast, too_short;
+    bool too_fast, too_short, no_memory;
 };
 
 enum thrum_status thrum_hunt_create(double rate_hz, size_t n_max, struct thrum_hunt **hunt)
@@ -124,8 +124,10 @@ static void fit_with_hum(struct thrum_hunt *h, const struct thrum_edgefit_result
                          struct thrum_learned *learned)
 {
     struct thrum_touchfit *fit = NULL;
-    if (thrum_touchfit_create(h->rate_hz, &edges->voice, &fit))
+    if (thrum_touchfit_create(h->rate_hz, &edges->voice, &fit)) {
+        h->no_memory = true; /* the voice has been checked, so it is nothing else */
         return;
+    }
     struct thrum_lock_state from = {
         .timing = {.start_s = edges->start_s + 0.5 * (double)h->n / h->rate_hz, .scale = 1.0},
         .slope_hz_per_s = edges->slope_hz_per_s};
@@ -199,8 +201,10 @@ static bool refine(struct thrum_hunt *h, const float *x, const struct thrum_voic
 {
     struct thrum_edgefit *fit = NULL;
     struct thrum_edgefit_result edges;
-    if (thrum_edgefit_create(h->rate_hz, h->n, coarse->n_tones, &fit))
+    if (thrum_edgefit_create(h->rate_hz, h->n, coarse->n_tones, &fit)) {
+        h->no_memory = true;
         return false;
+    }
     enum thrum_status status = fit_edges(h, fit, x, coarse, begin_s, &edges);
     struct thrum_voice voice = edges.voice;
     double least_s = fmax(0.004, 3.0 * voice.spread_s);
@@ -306,22 +310,9 @@ static bool look_all_ways(struct thrum_hunt *h, struct thrum_learned *best)
     return found;
 }
 
-enum thrum_status thrum_hunt_run(struct thrum_hunt *hunt, const float *x, size_t n,
-                                 struct thrum_learned *learned)
+/* No cadence: then what is it? Perhaps a tone without a pause. */
+static void tell_or_take_steady(struct thrum_hunt *h, struct thrum_learned *learned)
 {
-    struct thrum_hunt *h = hunt;
-    *learned = (struct thrum_learned){.what = THRUM_NOT_ENOUGH, .quality_db = THRUM_FLOOR_DBFS};
-    h->x = x;
-    h->n = n < h->n_max ? n : h->n_max;
-    h->too_fast = h->too_short = false;
-    if ((double)n < LEAST_S * h->rate_hz)
-        return THRUM_ERR_NOT_FOUND;
-    find_hum(h, &learned->mains_hz);
-    thrum_shorttime_run(h->shorttime[0], h->x, h->n);
-    if (!thrum_notvoice_sweeps(h->shorttime[0]) && look_all_ways(h, learned)) {
-        learned->what = THRUM_VOICE_FOUND;
-        return THRUM_OK;
-    }
     clean_all(h);
     thrum_shorttime_run(h->shorttime[0], h->clean, h->n);
     struct thrum_notvoice_facts facts = {h->rate_hz,      h->x,     h->clean,    h->n,
@@ -329,9 +320,27 @@ enum thrum_status thrum_hunt_run(struct thrum_hunt *hunt, const float *x, size_t
     learned->what = thrum_notvoice_tell(&facts);
     bool may_be_steady = learned->what != THRUM_NOT_SILENCE && learned->what != THRUM_NOT_CLICKS &&
                          learned->what != THRUM_NOT_SWEEPING && learned->what != THRUM_NOT_TOO_FAST;
-    if (may_be_steady && look_for_steady(h, learned)) {
+    if (may_be_steady && look_for_steady(h, learned))
         learned->what = THRUM_VOICE_FOUND;
-        return THRUM_OK;
-    }
-    return THRUM_ERR_NOT_FOUND;
+}
+
+enum thrum_status thrum_hunt_run(struct thrum_hunt *hunt, const float *x, size_t n,
+                                 struct thrum_learned *learned)
+{
+    struct thrum_hunt *h = hunt;
+    *learned = (struct thrum_learned){.what = THRUM_NOT_ENOUGH, .quality_db = THRUM_FLOOR_DBFS};
+    h->x = x;
+    h->n = n < h->n_max ? n : h->n_max;
+    h->too_fast = h->too_short = h->no_memory = false;
+    if ((double)n < LEAST_S * h->rate_hz)
+        return THRUM_ERR_NOT_FOUND;
+    find_hum(h, &learned->mains_hz);
+    thrum_shorttime_run(h->shorttime[0], h->x, h->n);
+    if (!thrum_notvoice_sweeps(h->shorttime[0]) && look_all_ways(h, learned))
+        learned->what = THRUM_VOICE_FOUND;
+    else
+        tell_or_take_steady(h, learned);
+    if (h->no_memory)
+        return THRUM_ERR_MEM;
+    return learned->what == THRUM_VOICE_FOUND ? THRUM_OK : THRUM_ERR_NOT_FOUND;
 }

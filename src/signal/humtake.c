@@ -9,7 +9,16 @@
 #define BLOCK_S 0.025 /* amplitudes are taken block by block, straight lines between */
 #define TOP_HZ  3600.0
 
-enum { REACH = 16 }; /* blocks on either side in the mean */
+enum {
+    REACH = 16, /* blocks on either side in the mean */
+    LANES = 8   /* turns that run side by side: one alone would wait for itself */
+};
+
+/* LANES neighbouring samples' turns, moved on together. */
+struct lanes {
+    double re[LANES], im[LANES];
+    struct cplx step; /* over LANES samples */
+};
 
 struct thrum_humtake {
     double rate_hz;
@@ -27,7 +36,7 @@ enum thrum_status thrum_humtake_create(double rate_hz, size_t n_max, struct thru
         return THRUM_ERR_MEM;
     h->rate_hz = rate_hz;
     h->n_max = n_max;
-    h->block = (size_t)(BLOCK_S * rate_hz);
+    h->block = (size_t)(BLOCK_S * rate_hz) / LANES * LANES;
     h->raw = calloc(n_max / h->block + 2, sizeof *h->raw);
     h->mean = calloc(n_max / h->block + 2, sizeof *h->mean);
     if (!h->raw || !h->mean) {
@@ -49,13 +58,30 @@ void thrum_humtake_destroy(struct thrum_humtake *take)
     free(take);
 }
 
-/* exp(j phase) at the block's first sample and the turn from sample to sample within it. */
-static void phase(const struct thrum_humtake *h, double hz, double slope, size_t n, size_t at,
-                  struct cplx *now, struct cplx *step)
+/* exp(j phase) of the samples from `at` on; the frequency is that of half a block later. */
+static struct lanes turns_from(const struct thrum_humtake *h, double hz, double slope, size_t n, size_t at)
 {
     double u = ((double)at - 0.5 * (double)n) / h->rate_hz, middle = u + 0.5 * (double)h->block / h->rate_hz;
-    *now = cplx_turn(2.0 * THRUM_PI * fmod(hz * u + 0.5 * slope * u * u, 1.0));
-    *step = cplx_turn(2.0 * THRUM_PI * (hz + slope * middle) / h->rate_hz);
+    struct cplx now = cplx_turn(2.0 * THRUM_PI * fmod(hz * u + 0.5 * slope * u * u, 1.0));
+    struct cplx step = cplx_turn(2.0 * THRUM_PI * (hz + slope * middle) / h->rate_hz);
+    struct lanes lanes = {.step = {1.0, 0.0}};
+    for (int k = 0; k < LANES; k++) {
+        lanes.re[k] = now.re;
+        lanes.im[k] = now.im;
+        now = cplx_mul(now, step);
+        lanes.step = cplx_mul(lanes.step, step);
+    }
+    return lanes;
+}
+
+static void move_on(struct lanes *lanes)
+{
+    struct cplx step = lanes->step;
+    for (int k = 0; k < LANES; k++) {
+        double re = lanes->re[k] * step.re - lanes->im[k] * step.im;
+        lanes->im[k] = lanes->re[k] * step.im + lanes->im[k] * step.re;
+        lanes->re[k] = re;
+    }
 }
 
 /* A weighted straight line through the blocks around b, read at b: at the sound's ends a mean would lag. */
@@ -84,14 +110,18 @@ static void measure(struct thrum_humtake *h, const float *x, size_t n, double hz
 {
     size_t blocks = n / h->block;
     for (size_t b = 0; b < blocks; b++) {
-        struct cplx now, step, sum = {0.0, 0.0};
-        phase(h, hz, slope, n, b * h->block, &now, &step);
-        for (size_t i = 0; i < h->block; i++) {
-            double s = (double)x[b * h->block + i];
-            sum.re += s * now.re;
-            sum.im -= s * now.im;
-            now = cplx_mul(now, step);
+        struct lanes lanes = turns_from(h, hz, slope, n, b * h->block);
+        double re[LANES] = {0}, im[LANES] = {0};
+        struct cplx sum = {0.0, 0.0};
+        for (size_t i = b * h->block; i < (b + 1) * h->block; i += LANES) {
+            for (int k = 0; k < LANES; k++) {
+                re[k] += (double)x[i + (size_t)k] * lanes.re[k];
+                im[k] -= (double)x[i + (size_t)k] * lanes.im[k];
+            }
+            move_on(&lanes);
         }
+        for (int k = 0; k < LANES; k++)
+            sum = cplx_add(sum, (struct cplx){re[k], im[k]});
         h->raw[b] = cplx_scale(sum, 2.0 / (double)h->block);
     }
     for (size_t b = 0; b < blocks; b++)
@@ -112,17 +142,24 @@ static struct cplx amplitude_at(const struct thrum_humtake *h, size_t blocks, do
 
 static void subtract(struct thrum_humtake *h, float *x, size_t n, double hz, double slope)
 {
-    size_t blocks = n / h->block, half = h->block / 2 + 1;
-    for (size_t from = 0; from < n; from += half) {
-        struct cplx now, step;
-        size_t to = from + half < n ? from + half : n;
-        phase(h, hz, slope, n, from, &now, &step);
-        struct cplx a = amplitude_at(h, blocks, (double)from), b = amplitude_at(h, blocks, (double)to);
-        struct cplx move = cplx_scale(cplx_sub(b, a), 1.0 / (double)(to - from));
-        for (size_t i = from; i < to; i++) {
-            x[i] -= (float)(a.re * now.re - a.im * now.im);
-            a = cplx_add(a, move);
-            now = cplx_mul(now, step);
+    size_t blocks = n / h->block;
+    for (size_t from = 0; from < n; from += h->block) {
+        size_t to = from + h->block < n ? from + h->block : n, half = h->block / 2;
+        struct lanes lanes = turns_from(h, hz, slope, n, from);
+        /* amplitudes are known in the middle of blocks: a straight line to it, and one from it */
+        struct cplx a = amplitude_at(h, blocks, (double)from),
+                    b = amplitude_at(h, blocks, (double)(from + half)),
+                    c = amplitude_at(h, blocks, (double)(from + h->block));
+        for (size_t i = from; i < to; i += LANES) {
+            double along = (double)(i - from) / (double)half - 1.0;
+            struct cplx to_go = along < 0.0 ? cplx_sub(b, a) : cplx_sub(c, b),
+                        at = cplx_add(b, cplx_scale(to_go, along));
+            double more = 1.0 / (double)half;
+            for (size_t k = 0; k < LANES && i + k < to; k++) {
+                double re = at.re + to_go.re * more * (double)k, im = at.im + to_go.im * more * (double)k;
+                x[i + k] -= (float)(re * lanes.re[k] - im * lanes.im[k]);
+            }
+            move_on(&lanes);
         }
     }
 }

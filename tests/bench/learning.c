@@ -61,7 +61,7 @@ void bench_learning(bool full, uint64_t seed)
     size_t n = (size_t)(LENGTH_S * RATE);
     float *x = malloc(n * sizeof *x);
     struct tally all = {0};
-    int trials = full ? 50 : 1;
+    int trials = full ? 20 : 1;
     if (!x)
         return;
     for (int c = 0; c < n_cadences; c++) {
