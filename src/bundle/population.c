@@ -15,17 +15,19 @@ const struct thrum_node thrum_loose_share[THRUM_LOOSE_SHARES] = {
 static const double RISE_DB = 1.5;
 static const double NEAR_GAP_DB = 6.0;
 static const double FAR_GAP_DB = 20.0;
-/* Lead over the cluster: gamma of shape 2, with a flat part for the far end. */
-static const double LEAD_SCALE_DB = 4.5;
-static const double LEAD_FLAT = 0.2;
+/* Lead over the cluster: gamma of shape 3 (mode 6 dB, free neighbours 2 to 3, tied ones 10 to 16), with a flat part
+ * for the far end. */
+static const double LEAD_SCALE_DB = 3.0;
+static const double LEAD_FLAT = 0.15;
 static const double LEAD_MOST_DB = 60.0;
 
 double thrum_lead_density(double lead_db)
 {
     if (lead_db <= 0.0 || lead_db > LEAD_MOST_DB)
         return 0.0;
-    double gamma = lead_db / (LEAD_SCALE_DB * LEAD_SCALE_DB) * exp(-lead_db / LEAD_SCALE_DB);
-    double flat = fmin(lead_db / LEAD_SCALE_DB, 1.0) / LEAD_MOST_DB;
+    double x = lead_db / LEAD_SCALE_DB;
+    double gamma = 0.5 * x * x * exp(-x) / LEAD_SCALE_DB;
+    double flat = fmin(x, 1.0) / LEAD_MOST_DB;
     return (1.0 - LEAD_FLAT) * gamma + LEAD_FLAT * flat;
 }
 
