@@ -11,8 +11,10 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "alarms.h"
 #include "learning.h"
 #include "measuring.h"
+#include "presence.h"
 #include "rows.h"
 
 struct job {
@@ -25,6 +27,12 @@ static const struct job jobs[] = {
     {"M1 M5", bench_strength_noise, false},
     {"M2 M3 M5", bench_strength_hum, false},
     {"M4 M5", bench_strength_on_hum, false},
+    {"M6", bench_presence, false},
+    {"M6", bench_presence_under_hum, false},
+    {"M7", bench_alarms_hum, false},
+    {"M7", bench_alarms, false},
+    {"M7", bench_alarms_tones, false},
+    {"M7", bench_alarms_real, false},
     {"M8", bench_learning, false},
 };
 enum { JOBS = sizeof jobs / sizeof *jobs, SIDE_BY_SIDE = 2 };
