@@ -4,15 +4,20 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "signal/kaiser.h"
 #include "thrum/units.h"
 
 enum {
     FRAMES = 3000, /* THRUM_CONTACT_LOOK_S of frames */
-    STEP = 8,      /* samples averaged before anything else: 1 kHz is plenty for the hum */
-    BINS = 240     /* one per half dB, from -120 dB up */
+    STEP = 8,      /* one of so many samples is kept, through a filter: 1 kHz is plenty for the hum */
+    TAPS = 64,     /* of that filter, rounded up with zeros */
+    LANES = 8,
+    CALM = 9,  /* frames of the running median: bumps shorter than half of it are not heard */
+    BINS = 240 /* one per half dB, from -120 dB up */
 };
 
-#define CUTOFF_HZ   230.0 /* two poles: a sender's 300 Hz is heard a little, its 1000 Hz hardly */
+#define CUTOFF_HZ   190.0 /* four poles: up to the third harmonic of the mains; a sender begins at 300 Hz */
+#define FOLDED_DB   65.0  /* what would fold down onto the hum is so much weaker */
 #define BLOCK_DC_HZ 15.0
 #define CONTRAST_DB 6.0  /* contact over air for the hum to tell */
 #define SHORTEST_S  0.4  /* shorter contacts are bumps */
@@ -21,19 +26,56 @@ enum {
 #define PIECE_S     24.0
 #define SETTLE_S    0.3 /* a contact is finished when it has been over for so long */
 
+/* Two poles and two zeros, transposed. */
+struct section {
+    double b0, b1, a1, a2; /* b2 = b0 */
+    double s1, s2;
+};
+
 struct thrum_contact {
     double rate_hz;
-    double low1, low2, low_a; /* two equal low-pass poles */
+    struct section low[2]; /* low-pass */
     double dc, dc_a;
-    double sum; /* of the samples of one step */
-    int in_sum;
+    float taps[TAPS], past[TAPS]; /* oldest first */
+    int in_step;
     double energy;
     int in_frame, frame_size;
-    uint64_t frames;        /* made so far */
+    float newest_db[CALM];
+    uint64_t levels; /* made so far */
+    uint64_t frames; /* of those, with their median */
+    bool ended;
     float level_db[FRAMES]; /* ring by frame number */
     uint32_t histogram[BINS];
     uint64_t done; /* frames before this are given out */
 };
+
+/* Second-order low-pass by the bilinear transform; Butterworth of four poles: quality 0.5412 and 1.3066. */
+static struct section low_pass(double cutoff, double quality)
+{
+    double k = tan(THRUM_PI * cutoff), norm = 1.0 / (1.0 + k / quality + k * k);
+    return (struct section){.b0 = k * k * norm,
+                            .b1 = 2.0 * k * k * norm,
+                            .a1 = 2.0 * (k * k - 1.0) * norm,
+                            .a2 = (1.0 - k / quality + k * k) * norm};
+}
+
+static double pass(struct section *s, double x)
+{
+    double y = s->b0 * x + s->s1;
+    s->s1 = s->b1 * x - s->a1 * y + s->s2;
+    s->s2 = s->b0 * x - s->a2 * y;
+    return y;
+}
+
+static void make_taps(struct thrum_contact *c)
+{
+    double pass_hz = CUTOFF_HZ / c->rate_hz, stop_hz = 1.0 / STEP - pass_hz, design[TAPS];
+    int half = thrum_kaiser_half(pass_hz, stop_hz, FOLDED_DB);
+    half = 2 * half + 1 > TAPS ? (TAPS - 1) / 2 : half;
+    thrum_kaiser_lowpass(pass_hz, stop_hz, FOLDED_DB, half, design);
+    for (int i = 0; i <= 2 * half; i++)
+        c->taps[i] = (float)design[i];
+}
 
 enum thrum_status thrum_contact_create(double rate_hz, struct thrum_contact **contact)
 {
@@ -43,7 +85,9 @@ enum thrum_status thrum_contact_create(double rate_hz, struct thrum_contact **co
         return THRUM_ERR_MEM;
     c->rate_hz = rate_hz;
     c->frame_size = (int)(THRUM_CONTACT_FRAME_S * rate_hz / STEP + 0.5) * STEP;
-    c->low_a = 1.0 - exp(-2.0 * THRUM_PI * CUTOFF_HZ * STEP / rate_hz);
+    make_taps(c);
+    c->low[0] = low_pass(CUTOFF_HZ * STEP / rate_hz, 0.5412);
+    c->low[1] = low_pass(CUTOFF_HZ * STEP / rate_hz, 1.3066);
     c->dc_a = 1.0 - exp(-2.0 * THRUM_PI * BLOCK_DC_HZ * STEP / rate_hz);
     *contact = c;
     return THRUM_OK;
@@ -60,28 +104,73 @@ static int bin_of(float db)
     return bin < 0 ? 0 : bin >= BINS ? BINS - 1 : bin;
 }
 
-static void add_frame(struct thrum_contact *c)
+static float median(const float *x)
 {
+    float sorted[CALM];
+    for (int i = 0; i < CALM; i++) {
+        int at = i;
+        for (; at > 0 && sorted[at - 1] > x[i]; at--)
+            sorted[at] = sorted[at - 1];
+        sorted[at] = x[i];
+    }
+    return sorted[CALM / 2];
+}
+
+/* A new level; with it the frame CALM / 2 before gets its median, which keeps edges but not a beep's clicks. */
+static void add_level(struct thrum_contact *c, float db)
+{
+    memmove(c->newest_db, c->newest_db + 1, (CALM - 1) * sizeof *c->newest_db);
+    c->newest_db[CALM - 1] = db;
+    if (c->levels++ == 0)
+        for (int i = 0; i < CALM; i++)
+            c->newest_db[i] = db;
+    if (c->levels <= CALM / 2)
+        return;
     size_t at = (size_t)(c->frames % FRAMES);
     if (c->frames >= FRAMES)
         c->histogram[bin_of(c->level_db[at])]--;
-    c->level_db[at] = (float)thrum_db_from_power(2.0 * STEP * c->energy / c->frame_size);
+    c->level_db[at] = median(c->newest_db);
     c->histogram[bin_of(c->level_db[at])]++;
     c->frames++;
+}
+
+static void add_frame(struct thrum_contact *c)
+{
+    add_level(c, (float)thrum_db_from_power(2.0 * STEP * c->energy / c->frame_size));
     c->energy = 0.0;
     c->in_frame = 0;
 }
 
-/* One step of STEP samples; the mean over it is a low-pass in itself. */
+/* At the end the last level goes on, so that the last frames get their medians too. */
+static void end_levels(struct thrum_contact *c)
+{
+    if (!c->ended && c->levels > 0)
+        for (int i = 0; i < CALM / 2; i++)
+            add_level(c, c->newest_db[CALM - 1]);
+    c->ended = true;
+}
+
+/* The filter's answer, in a fixed order of sums. */
+static float filtered(const struct thrum_contact *c)
+{
+    float sum[LANES] = {0};
+    for (int i = 0; i < TAPS; i += LANES)
+        for (int k = 0; k < LANES; k++)
+            sum[k] += c->taps[i + k] * c->past[i + k];
+    for (int width = LANES / 2; width > 0; width /= 2)
+        for (int k = 0; k < width; k++)
+            sum[k] += sum[k + width];
+    return sum[0];
+}
+
 static void add_step(struct thrum_contact *c)
 {
-    double x = c->sum / STEP;
+    double x = (double)filtered(c);
+    memmove(c->past, c->past + STEP, (TAPS - STEP) * sizeof *c->past);
+    c->in_step = 0;
     c->dc += c->dc_a * (x - c->dc);
-    c->low1 += c->low_a * (x - c->dc - c->low1);
-    c->low2 += c->low_a * (c->low1 - c->low2);
-    c->energy += c->low2 * c->low2;
-    c->sum = 0.0;
-    c->in_sum = 0;
+    x = pass(&c->low[1], pass(&c->low[0], x - c->dc));
+    c->energy += x * x;
     c->in_frame += STEP;
     if (c->in_frame == c->frame_size)
         add_frame(c);
@@ -91,8 +180,8 @@ void thrum_contact_feed(struct thrum_contact *contact, const float *x, size_t n)
 {
     struct thrum_contact *c = contact;
     for (size_t i = 0; i < n; i++) {
-        c->sum += (double)x[i];
-        if (++c->in_sum == STEP)
+        c->past[TAPS - STEP + c->in_step] = x[i];
+        if (++c->in_step == STEP)
             add_step(c);
     }
 }
@@ -146,6 +235,8 @@ static uint64_t state_ends(const struct thrum_contact *c, uint64_t from, bool st
 bool thrum_contact_next(struct thrum_contact *contact, bool ended, struct thrum_contact_span *span)
 {
     struct thrum_contact *c = contact;
+    if (ended)
+        end_levels(c);
     double over_db = threshold(c);
     uint64_t piece = (uint64_t)(PIECE_S / THRUM_CONTACT_FRAME_S),
              settle = (uint64_t)(SETTLE_S / THRUM_CONTACT_FRAME_S);

@@ -4,7 +4,7 @@
 
 #define HAND_DB   1.0  /* scatter within a touch that is no step: the hand's wobble */
 #define PRICE     14.0 /* of one more stretch, in squared deviations */
-#define STEP_DB   2.5  /* smaller steps are not another wire */
+#define STEP_DB   2.0  /* smaller steps are not another wire */
 #define LIFT_DB   10.0 /* a lift is so far below both neighbours */
 #define LIFT_PART 0.7  /* and lasts less than this part of them */
 
@@ -40,6 +40,31 @@ static double length_s(const struct thrum_level *beeps, const struct thrum_level
     return beeps[span->end - 1].to_s - beeps[span->first].from_s;
 }
 
+/* The next stretch in one direction; a single beep cut by the hand's coming or going stands for none. -1: the end. */
+static int neighbour(const struct thrum_level_span *spans, int n, int i, int by)
+{
+    for (i += by; i >= 0 && i < n; i += by)
+        if (spans[i].end - spans[i].first > 1 || i == 0 || i == n - 1)
+            return i;
+    return -1;
+}
+
+static void mark_lifts(const struct thrum_level *beeps, struct thrum_level_span *spans, int n)
+{
+    for (int i = 0; i < n; i++) {
+        double softer = 1e9, longer = 0.0;
+        for (int by = -1; by <= 1; by += 2) {
+            int k = neighbour(spans, n, i, by);
+            if (k < 0)
+                continue;
+            softer = fmin(softer, spans[k].db);
+            longer = fmax(longer, length_s(beeps, &spans[k]));
+        }
+        spans[i].lift =
+            n > 1 && spans[i].db < softer - LIFT_DB && length_s(beeps, &spans[i]) < LIFT_PART * longer;
+    }
+}
+
 int thrum_levels_split(const struct thrum_level *beeps, int n, struct thrum_level_span *spans)
 {
     double sum[THRUM_LEVELS_MAX + 1][3] = {{0}}, best[THRUM_LEVELS_MAX + 1] = {0};
@@ -65,12 +90,6 @@ int thrum_levels_split(const struct thrum_level *beeps, int n, struct thrum_leve
         spans[--at] = (struct thrum_level_span){
             .first = from[end], .end = end, .db = mean_db((const double(*)[3])sum, from[end], end)};
     count = join_alike((const double(*)[3])sum, spans, count);
-    for (int i = 0; i < count; i++) {
-        double left = i > 0 ? spans[i - 1].db : 1e9, right = i + 1 < count ? spans[i + 1].db : 1e9;
-        double longest = fmax(i > 0 ? length_s(beeps, &spans[i - 1]) : 0.0,
-                              i + 1 < count ? length_s(beeps, &spans[i + 1]) : 0.0);
-        spans[i].lift = count > 1 && spans[i].db < fmin(left, right) - LIFT_DB &&
-                        length_s(beeps, &spans[i]) < LIFT_PART * longest;
-    }
+    mark_lifts(beeps, spans, count);
     return count;
 }

@@ -24,7 +24,7 @@ struct thrum_level {
 struct thrum_level_span {
     int first, end; /**< Beeps [first, end). */
     double db;
-    bool lift;      /**< Far below both neighbours, and shorter: the probe was in the air. */
+    bool lift; /**< Far below both neighbours, and shorter: the probe was in the air. */
 };
 
 /** @param[out] spans  Shape [THRUM_LEVELS_MAX]. @return how many; 0 when n is 0. n at most THRUM_LEVELS_MAX. */

@@ -16,6 +16,8 @@ enum { QUEUE = 128 };
 #define KEYS_LG     (-2.0) /* lg of the chance that noise alone keys so: from here on beeps tell the touches */
 #define LEAST_BEEPS 2      /* shorter stretches of one level are the hand moving over */
 #define LEAST_S     0.8
+#define CUT_DB      1.5 /* a first or last beep so far off its touch was cut by the hand's moving over */
+#define MOST_SD_DB  3.0 /* a beep that is not there has the level of the noise, give or take this */
 
 struct span {
     uint64_t first, end;
@@ -90,9 +92,31 @@ static void add_to_row(struct thrum_touches *t, const struct thrum_touchfit_resu
             .from_s = at_s + fit->beep[i].from_s,
             .to_s = at_s + fit->beep[i].to_s,
             .db = thrum_db_from_power(p),
-            .sd_db = fmin(4.343 * sqrt(2.0 * p * v + v * v) / p, 6.0),
+            .sd_db = fmin(4.343 * sqrt(2.0 * p * v + v * v) / p, MOST_SD_DB),
         };
     }
+}
+
+static bool is_cut(const struct thrum_level *beep, double db)
+{
+    return fabs(beep->db - db) > CUT_DB + 2.0 * beep->sd_db;
+}
+
+/* A stretch of one level without the beeps at its ends in which the probe moved over. */
+static void push_trimmed(struct thrum_touches *t, const struct thrum_level_span *span)
+{
+    int first = span->first, last = span->end - 1;
+    double sum = 0.0;
+    for (int i = first + 1; i < last; i++)
+        sum += t->row[i].db;
+    if (last - first >= 3) {
+        double db = sum / (last - first - 1);
+        first += is_cut(&t->row[first], db);
+        last -= is_cut(&t->row[last], db);
+    }
+    uint64_t from = (uint64_t)(fmax(t->row[first].from_s, 0.0) * t->rate_hz);
+    uint64_t to = (uint64_t)(t->row[last].to_s * t->rate_hz);
+    push(t, from > t->row_from ? from : t->row_from, to < t->row_end ? to : t->row_end);
 }
 
 /* Give out the touches in the row; unless all is wanted, the last stretch stays for what is still to come. */
@@ -109,14 +133,15 @@ static void split_row(struct thrum_touches *t, bool all)
         }
         if (spans[i].lift || (beeps < LEAST_BEEPS && to - from < LEAST_S))
             continue;
-        uint64_t first = n == 1 ? t->row_from : (uint64_t)(from * t->rate_hz);
-        uint64_t end = n == 1 ? t->row_end : (uint64_t)(to * t->rate_hz);
-        push(t, first, end);
+        if (n == 1)
+            push(t, t->row_from, t->row_end);
+        else
+            push_trimmed(t, &spans[i]);
     }
     memmove(t->row, t->row + (t->in_row - kept), (size_t)kept * sizeof *t->row);
     t->in_row = kept;
-    if (kept > 0)
-        t->row_from = (uint64_t)(t->row[0].from_s * t->rate_hz);
+    if (kept > 0 && n > 1)
+        t->row_from = (uint64_t)(fmax(t->row[0].from_s, 0.0) * t->rate_hz);
 }
 
 static void look_inside(struct thrum_touches *t, const struct thrum_history *history,
