@@ -44,7 +44,7 @@ check() {
     if (cd "$source/build/$step" && $without_aslr ctest -j "$jobs" --output-on-failure "$@") >"$log" 2>&1; then
         sed -n '/tests passed/,$p' "$log"
     else
-        grep -v ' Passed ' "$log" | tail -n 200
+        grep -vE ' Passed |^ *Start ' "$log" | tail -n 200
         failed="$failed $step:tests"
     fi
 }

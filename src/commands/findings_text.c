@@ -6,8 +6,11 @@
 #include "commands/findings.h"
 
 /* The bars reach from the strongest wire down to this much less. */
-#define BAR_SPAN_DB 30.0
-#define BAR_CELLS   24
+#define BAR_SPAN_DB  30.0
+#define BAR_CELLS    24
+#define LINE_COLUMNS 80
+/* A wire without a tone has a row of its own from this chance on. */
+#define WORTH_A_ROW 0.001
 
 void chance_text(double chance, char *text, size_t size)
 {
@@ -138,7 +141,7 @@ static void print_bar(FILE *stream, double dbfs, double best_dbfs)
     double share = 1.0 - (best_dbfs - dbfs) / BAR_SPAN_DB;
     int cells = (int)lround(BAR_CELLS * (share > 0.0 ? share < 1.0 ? share : 1.0 : 0.0));
     for (int i = 0; i < cells; i++)
-        fputc('#', stream);
+        fputs(i == 0 ? "  #" : "#", stream);
 }
 
 static double best_of(const struct thrum_pick *pick)
@@ -170,10 +173,45 @@ static void print_row(FILE *stream, const struct thrum_snapshot *snapshot, const
         fprintf(stream, "  %7.1f  %7.1f to %6.1f", rank->dbfs, rank->low_db, rank->high_db);
     else
         fprintf(stream, "  %7s  %7s    %6s", "no tone", "", "");
-    fprintf(stream, "  %7d  %9s  ", rank->touches, chance);
+    fprintf(stream, "  %7d  %9s", rank->touches, chance);
     if (rank->heard)
         print_bar(stream, rank->dbfs, best_dbfs);
     fputc('\n', stream);
+}
+
+/* Touched, silent, and out of the question: such wires need no row each. */
+static bool is_out(const struct thrum_wire_rank *rank)
+{
+    return rank->touches > 0 && !rank->heard && rank->chance < WORTH_A_ROW;
+}
+
+static bool is_silent(const struct thrum_pick *pick, int wire)
+{
+    for (int i = 0; i < pick->n_ranked; i++)
+        if (pick->rank[i].wire == wire)
+            return is_out(&pick->rank[i]);
+    return false;
+}
+
+/* "No tone on w02, w11 ...", in lines of 80 columns. */
+static void print_silent(FILE *stream, const struct thrum_snapshot *snapshot, const struct thrum_pick *pick)
+{
+    int column = 0;
+    for (int wire = 0; wire < snapshot->n_wires; wire++) {
+        const char *name = tag(snapshot, wire);
+        if (!is_silent(pick, wire))
+            continue;
+        if (column == 0)
+            column = fprintf(stream, "\n  No tone on");
+        else
+            column += fprintf(stream, ",");
+        if (column + 1 + columns(name) > LINE_COLUMNS - 1)
+            column = fprintf(stream, "\n   ") - 1;
+        fprintf(stream, " %s", name);
+        column += 1 + columns(name);
+    }
+    if (column > 0)
+        fputs(".\n", stream);
 }
 
 static void print_sender(FILE *stream, const struct findings *findings, int sender)
@@ -192,8 +230,9 @@ static void print_sender(FILE *stream, const struct findings *findings, int send
                 "touches", "chance");
     double best_dbfs = best_of(pick);
     for (int i = 0; i < pick->n_ranked; i++)
-        if (pick->rank[i].touches > 0)
+        if (pick->rank[i].touches > 0 && !is_out(&pick->rank[i]))
             print_row(stream, snapshot, &pick->rank[i], tag_width, best_dbfs);
+    print_silent(stream, snapshot, pick);
     verdict_sentence(snapshot, sender, text, sizeof text);
     fprintf(stream, "\n%s\n", text);
     verdict_next(snapshot, sender, text, sizeof text);
