@@ -330,7 +330,7 @@ struct gaps {
 static void join_gaps(struct gaps *gaps, const struct piece *piece, uint16_t zero)
 {
     for (int b = 0; b < piece->blocks; b++) {
-        if (zero >> b & 1u) {
+        if ((unsigned)zero >> b & 1u) {
             gaps->pending += gaps->sound;
             continue;
         }
