@@ -18,8 +18,8 @@ static const double FAR_GAP_DB = 20.0;
 /* Lead over the cluster: gamma of shape 3 (mode 6 dB, free neighbours 2 to 3, tied ones 10 to 16), with a flat part
  * for the far end. */
 static const double LEAD_SCALE_DB = 3.0;
-static const double LEAD_FLAT = 0.15;
-static const double LEAD_MOST_DB = 60.0;
+static const double LEAD_FLAT = 0.3;
+static const double LEAD_MOST_DB = 100.0;
 
 double thrum_lead_density(double lead_db)
 {
