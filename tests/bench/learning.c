@@ -1,11 +1,11 @@
 #include "learning.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "cadences.h"
+#include "rows.h"
 #include "signals.h"
 #include "thrum/learn.h"
 #include "thrum/units.h"
@@ -73,20 +73,22 @@ void bench_learning(bool full, uint64_t seed)
             learn(&voice, x, n, &one);
         }
         if (full)
-            printf("M8   %-40s pattern %5.3f  worst %6.3f of 0.1 Hz + 50 ppm  worst %6.3f ms of 3  n %d\n",
-                   cadences[c].name, (double)one.right / one.tried, one.worst_hz_share, 1e3 * one.worst_s,
-                   one.tried);
+            bench_remark("%-40s pattern right %5.3f, worst %.3f of 0.1 Hz + 50 ppm, worst %.3f ms of 3, n %d",
+                         cadences[c].name, (double)one.right / one.tried, one.worst_hz_share,
+                         1e3 * one.worst_s, one.tried);
         all.tried += one.tried;
         all.right += one.right;
         all.worst_hz_share = fmax(all.worst_hz_share, one.worst_hz_share);
         all.worst_s = fmax(all.worst_s, one.worst_s);
         all.squares_s += one.squares_s;
     }
-    printf("M8   %-40s %10.4f  at least %8.4f  n %d\n", "voice learned, pattern right",
-           (double)all.right / all.tried, 1.0, all.tried);
-    printf("M8   %-40s %10.4f  at most  %8.4f  n %d\n", "largest frequency error, of 0.1 Hz + 50 ppm",
-           all.worst_hz_share, 1.0, all.right);
-    printf("M8   %-40s %10.4f  at most  %8.4f  n %d (RMS %.4f)\n", "largest error of a step, ms",
-           1e3 * all.worst_s, 1e3 * LIMIT_S, all.right, 1e3 * sqrt(all.squares_s / fmax(all.right, 1)));
+    double share = (double)all.right / all.tried;
+    bench_at_least("M8", "voice learned, pattern right", share, 1.0,
+                   (struct bench_sample){all.tried, bench_share_error(share, all.tried)});
+    bench_at_most("M8", "largest frequency error, of 0.1 Hz + 50 ppm", all.worst_hz_share, 1.0,
+                  (struct bench_sample){all.right, 0.0});
+    bench_at_most("M8", "largest error of a step, ms", 1e3 * all.worst_s, 1e3 * LIMIT_S,
+                  (struct bench_sample){all.right, 0.0});
+    bench_remark("RMS error of a step %.4f ms", 1e3 * sqrt(all.squares_s / fmax(all.right, 1)));
     free(x);
 }
