@@ -3,7 +3,7 @@
 #include <math.h>
 
 #define HAND_DB   1.0  /* scatter within a touch that is no step: the hand's wobble */
-#define PRICE     14.0 /* of one more stretch, in squared deviations */
+#define PRICE     12.0 /* of one more stretch, in squared deviations */
 #define STEP_DB   2.0  /* smaller steps are not another wire */
 #define LIFT_DB   10.0 /* a lift is so far below both neighbours */
 #define LIFT_PART 0.7  /* and lasts less than this part of them */

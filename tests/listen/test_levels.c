@@ -1,0 +1,128 @@
+/* A row of beeps is split where its level steps, and nowhere else. */
+#include "check.h"
+
+#include "listen/levels.h"
+#include "signals.h"
+
+enum { EACH = 6 }; /* beeps of a touch of 3 s */
+
+static int row(struct thrum_level *beeps, const double *db, int n, double scatter, struct rng *rng)
+{
+    for (int i = 0; i < n * EACH; i++)
+        beeps[i] = (struct thrum_level){.from_s = 0.5 * i,
+                                        .to_s = 0.5 * i + 0.25,
+                                        .db = db[i / EACH] + scatter * rng_normal(rng),
+                                        .sd_db = 0.2};
+    return n * EACH;
+}
+
+static void steps_of_3_db_are_found_to_the_beep(void **state)
+{
+    (void)state;
+    const double db[] = {-45, -48, -45, -55, -52, -40, -43};
+    struct rng rng = rng_seeded(1);
+    for (int run = 0; run < 200; run++) {
+        struct thrum_level beeps[THRUM_LEVELS_MAX];
+        struct thrum_level_span spans[THRUM_LEVELS_MAX];
+        int n = row(beeps, db, 7, 0.2, &rng);
+        assert_int_equal(thrum_levels_split(beeps, n, spans), 7);
+        for (int i = 0; i < 7; i++) {
+            assert_int_equal(spans[i].first, i * EACH);
+            assert_int_equal(spans[i].end, (i + 1) * EACH);
+            assert_close(spans[i].db, db[i], 0.4); /* 0.2 / sqrt 6 dB each: five of these */
+            assert_false(spans[i].lift);
+        }
+    }
+}
+
+/* A hand's wobble of 0.8 dB, beep by beep, is no step: at most 1 in 100 rows is split, 1000 rows looked at. */
+static void a_level_that_stays_is_one_stretch(void **state)
+{
+    (void)state;
+    const double db[] = {-45, -45, -45, -45};
+    struct rng rng = rng_seeded(2);
+    int split = 0;
+    for (int run = 0; run < 1000; run++) {
+        struct thrum_level beeps[THRUM_LEVELS_MAX];
+        struct thrum_level_span spans[THRUM_LEVELS_MAX];
+        int n = row(beeps, db, 4, 0.8, &rng);
+        split += thrum_levels_split(beeps, n, spans) > 1;
+    }
+    assert_between(split, 0, 10);
+}
+
+static void a_short_drop_between_two_touches_is_a_lift(void **state)
+{
+    (void)state;
+    const double db[] = {-45, -80, -47};
+    struct thrum_level beeps[THRUM_LEVELS_MAX];
+    struct thrum_level_span spans[THRUM_LEVELS_MAX];
+    struct rng rng = rng_seeded(3);
+    int n = row(beeps, db, 3, 0.1, &rng);
+    for (int i = 2 * EACH; i < n; i++) /* two beeps in the air */
+        beeps[i - 4] = beeps[i];
+    n -= 4;
+    for (int i = 0; i < n; i++) {
+        beeps[i].from_s = 0.5 * i;
+        beeps[i].to_s = beeps[i].from_s + 0.25;
+    }
+    assert_int_equal(thrum_levels_split(beeps, n, spans), 3);
+    assert_false(spans[0].lift);
+    assert_true(spans[1].lift);
+    assert_int_equal(spans[1].end - spans[1].first, 2);
+    assert_false(spans[2].lift);
+}
+
+/* The beep in which the probe came down hides neither the lift before it nor the touch behind it. */
+static void a_cut_beep_beside_a_lift_hides_nothing(void **state)
+{
+    (void)state;
+    const double db[] = {-80, -80, -54, -45, -45, -45, -45, -45, -45, -45, -45};
+    struct thrum_level beeps[11];
+    struct thrum_level_span spans[THRUM_LEVELS_MAX];
+    for (int i = 0; i < 11; i++)
+        beeps[i] = (struct thrum_level){.from_s = 0.2 * i, .to_s = 0.2 * i + 0.1, .db = db[i], .sd_db = 0.2};
+    assert_int_equal(thrum_levels_split(beeps, 11, spans), 3);
+    assert_true(spans[0].lift);
+    assert_false(spans[2].lift);
+}
+
+static void a_weak_wire_touched_as_long_is_no_lift(void **state)
+{
+    (void)state;
+    const double db[] = {-45, -70, -45};
+    struct thrum_level beeps[THRUM_LEVELS_MAX];
+    struct thrum_level_span spans[THRUM_LEVELS_MAX];
+    struct rng rng = rng_seeded(4);
+    int n = row(beeps, db, 3, 0.1, &rng);
+    assert_int_equal(thrum_levels_split(beeps, n, spans), 3);
+    assert_false(spans[1].lift);
+}
+
+static void nothing_one_beep_and_a_full_row_are_handled(void **state)
+{
+    (void)state;
+    static struct thrum_level beeps[THRUM_LEVELS_MAX];
+    struct thrum_level_span spans[THRUM_LEVELS_MAX];
+    assert_int_equal(thrum_levels_split(beeps, 0, spans), 0);
+    beeps[0] = (struct thrum_level){.from_s = 0, .to_s = 0.25, .db = -45, .sd_db = 1};
+    assert_int_equal(thrum_levels_split(beeps, 1, spans), 1);
+    assert_false(spans[0].lift);
+    for (int i = 0; i < THRUM_LEVELS_MAX; i++) /* every beep another level: the hardest for the room */
+        beeps[i] = (struct thrum_level){.from_s = i, .to_s = i + 0.5, .db = i % 2 ? -20 : -90, .sd_db = 0.1};
+    assert_int_equal(thrum_levels_split(beeps, THRUM_LEVELS_MAX, spans), THRUM_LEVELS_MAX);
+    assert_int_equal(spans[THRUM_LEVELS_MAX - 1].end, THRUM_LEVELS_MAX);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(steps_of_3_db_are_found_to_the_beep),
+        cmocka_unit_test(a_level_that_stays_is_one_stretch),
+        cmocka_unit_test(a_short_drop_between_two_touches_is_a_lift),
+        cmocka_unit_test(a_cut_beep_beside_a_lift_hides_nothing),
+        cmocka_unit_test(a_weak_wire_touched_as_long_is_no_lift),
+        cmocka_unit_test(nothing_one_beep_and_a_full_row_are_handled),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
