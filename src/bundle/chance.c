@@ -8,7 +8,7 @@
 
 /* Prior chances of the explanations that are not "one of these wires is driven". */
 static const double EVERYWHERE_CHANCE = 0.025;
-static const double NONE_CHANCE = 0.0003;
+static const double NONE_CHANCE = 0.00002;
 /* Of the wires outside the cluster, those that carry the sender like the driven one: spliced to it. */
 static const double SPLICED_SHARE = 0.06;
 /* A wire outside an otherwise even bundle. */
