@@ -67,7 +67,7 @@ void thrum_lock_use(struct thrum_lock *lock, const struct cplx *const *z, size_t
     for (int k = 0; k < lock->voice.n_tones; k++) {
         lock->z[k] = z[k];
         lock->noise[k] = noise[k];
-        lock->turned_hz[k] = NAN;
+        lock->turned_hz[k] = (double)NAN;
     }
 }
 
