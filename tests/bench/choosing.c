@@ -1,0 +1,172 @@
+#include "choosing.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "rounds.h"
+#include "rows.h"
+
+/* Counts of one figure. */
+struct count {
+    long n, hit;
+};
+
+/* The figure's short name ends at the first space; a limit in brackets is none. */
+static double share_of(struct count c)
+{
+    return c.n > 0 ? (double)c.hit / (double)c.n : 0.0;
+}
+
+static struct bench_sample sample_of(struct count c)
+{
+    return (struct bench_sample){c.n, bench_share_error(share_of(c), c.n)};
+}
+
+static void bench_touches(struct rng *rng, int rounds)
+{
+    struct thrum_pick_config config = thrum_pick_config_default();
+    struct count right = {0}, stopped = {0};
+    double sum = 0.0, squares = 0.0;
+    for (int i = 0; i < rounds; i++) {
+        struct world world = world_equal(rng, 30, 3.0, 1.0);
+        struct ending end = play_on(rng, &world, &config, ROUND_TOUCHES);
+        sum += end.touches;
+        squares += (double)end.touches * end.touches;
+        stopped.n++;
+        stopped.hit += end.outcome == THRUM_PICKED;
+        right.n += end.outcome == THRUM_PICKED;
+        right.hit += end.outcome == THRUM_PICKED && is_right(&world, &end);
+    }
+    double mean = sum / rounds;
+    bench_at_most("S1", "touches to the end, 30 wires, lead 3 dB, spread 1 dB", mean, 36.0,
+                  (struct bench_sample){rounds, sqrt((squares / rounds - mean * mean) / rounds)});
+    bench_at_least("S1", "picks that are right", share_of(right), 0.99, sample_of(right));
+    bench_note("S1", "rounds that end in a pick", share_of(stopped), sample_of(stopped));
+}
+
+enum { BINS = 6 };
+static const double BIN_FROM[BINS + 1] = {0.0, 0.5, 0.9, 0.99, 0.995, 0.999, 1.0 + 1e-9};
+
+static void bench_honesty(struct rng *rng, int rounds)
+{
+    struct thrum_pick_config config = thrum_pick_config_default();
+    struct count bin[BINS] = {0};
+    double announced[BINS] = {0};
+    for (int i = 0; i < rounds; i++) {
+        struct world world = world_of_kind(rng, (enum world_kind)(i % WORLD_KINDS));
+        bool once = rng_uniform(rng) < 0.5;
+        struct ending end = once ? play_once(rng, &world, &config)
+                                 : play_on(rng, &world, &config, (int)(2.5 * world.n_wires));
+        if (end.outcome != THRUM_PICKED && end.outcome != THRUM_TOO_CLOSE)
+            continue;
+        int b = 0;
+        while (b < BINS - 1 && end.chance >= BIN_FROM[b + 1])
+            b++;
+        bin[b].n++;
+        bin[b].hit += is_right(&world, &end);
+        announced[b] += end.chance;
+    }
+    for (int b = 0; b < BINS; b++) {
+        if (bin[b].n == 0)
+            continue;
+        char what[80];
+        double mean = announced[b] / (double)bin[b].n;
+        snprintf(what, sizeof what, "right when announced with %.3f to %.3f", BIN_FROM[b],
+                 fmin(BIN_FROM[b + 1], 1.0));
+        struct bench_sample sample = {bin[b].n, bench_share_error(mean, bin[b].n)};
+        bench_at_least("S2", what, share_of(bin[b]), mean, sample);
+    }
+}
+
+static void bench_at_once(struct rng *rng, int rounds, double most_lead_db, const char *what)
+{
+    struct thrum_pick_config config = thrum_pick_config_default();
+    struct count picked = {0}, wrong = {0};
+    char text[80];
+    for (int i = 0; i < rounds; i++) {
+        struct world world = world_equal(rng, 30, rng_between(rng, 6.0, most_lead_db), 1.0);
+        struct ending end = play_once(rng, &world, &config);
+        picked.n = wrong.n = i + 1;
+        picked.hit += end.outcome == THRUM_PICKED;
+        wrong.hit += end.outcome == THRUM_PICKED && !is_right(&world, &end);
+    }
+    snprintf(text, sizeof text, "picked at once, 30 wires, %s", what);
+    bench_at_least("S3", text, share_of(picked), 0.98, sample_of(picked));
+    bench_at_most("S3", "... and wrong", share_of(wrong), 0.001, sample_of(wrong));
+}
+
+static void bench_alike(struct rng *rng, int rounds, int n_wires, double below_db)
+{
+    struct thrum_pick_config config = thrum_pick_config_default();
+    struct count picked = {0};
+    char what[80];
+    for (int i = 0; i < rounds; i++) {
+        struct world world = world_equal(rng, n_wires, below_db, 1.0);
+        world.db[(world.driven + 1) % n_wires] = world.db[world.driven] - rng_between(rng, 0.0, 0.2);
+        struct ending end = play_once(rng, &world, &config);
+        picked.n++;
+        picked.hit += end.outcome == THRUM_PICKED;
+    }
+    if (n_wires > 2)
+        snprintf(what, sizeof what, "picked, two within 0.2 dB, the rest %.0f dB down", below_db);
+    else
+        snprintf(what, sizeof what, "picked, two wires within 0.2 dB and no others");
+    bench_at_most("S4", what, share_of(picked), 0.01, sample_of(picked));
+}
+
+/* Every touch has its one chance in a thousand to count as heard. */
+static void bench_silence(struct rng *rng, int rounds)
+{
+    struct thrum_pick_config config = thrum_pick_config_default();
+    struct count silent = {0};
+    for (int i = 0; i < rounds; i++) {
+        struct thrum_touch touches[30];
+        struct thrum_pick pick;
+        for (int k = 0; k < 30; k++) {
+            double limit = -75.0 + 2.0 * rng_normal(rng);
+            touches[k] = (struct thrum_touch){.wire = k, .high_db = limit, .at_s = 5.0 * k};
+            touches[k].heard = rng_uniform(rng) < 1e-3;
+            touches[k].dbfs = limit;
+            touches[k].sd_db = rng_between(rng, 1.6, 3.0);
+        }
+        thrum_pick_compute(&config, 30, touches, 30, &pick);
+        silent.n++;
+        silent.hit += pick.outcome == THRUM_NO_TONE;
+    }
+    bench_at_least("S5", "no tone: hum on 30 wires, 1 touch in 1000 falsely heard", share_of(silent), 1.0,
+                   (struct bench_sample){silent.n, 0.0});
+}
+
+static void bench_everywhere(struct rng *rng, int rounds, double placement_db, double lead_db)
+{
+    struct thrum_pick_config config = thrum_pick_config_default();
+    struct count named = {0};
+    char what[80];
+    for (int i = 0; i < rounds; i++) {
+        struct world world = world_equal(rng, 12, lead_db, placement_db);
+        struct ending end = play_once(rng, &world, &config);
+        named.n++;
+        named.hit += end.outcome == THRUM_EVERYWHERE;
+    }
+    snprintf(what, sizeof what, "called everywhere: 12 wires, lead %.0f dB, spread %.1f dB", lead_db,
+             placement_db);
+    bench_note("S", what, share_of(named), sample_of(named));
+}
+
+void bench_choosing(bool full, uint64_t seed)
+{
+    struct rng rng = rng_seeded(seed);
+    int many = full ? 10 : 1;
+    bench_touches(&rng, 200 * many);
+    bench_honesty(&rng, full ? 10000 : 700);
+    bench_at_once(&rng, 500 * many, 16.0, "lead 6 to 16 dB");
+    bench_at_once(&rng, 300 * many, 6.0, "lead 6 dB");
+    bench_alike(&rng, 300 * many, 30, 10.0);
+    bench_alike(&rng, 300 * many, 30, 3.0);
+    bench_alike(&rng, 300 * many, 2, 0.0);
+    bench_silence(&rng, 1000 * many);
+    bench_everywhere(&rng, 300 * many, 1.0, 0.0);
+    bench_everywhere(&rng, 300 * many, 0.3, 0.0);
+    bench_everywhere(&rng, 300 * many, 1.0, 3.0);
+}
