@@ -204,6 +204,14 @@ void thrum_round_end(struct thrum_round *round)
     r->finished = true;
 }
 
+/* A wire that only the reading now dropped had brought in is no wire of the round: its tag may have been a slip. */
+static void forget_wire(struct thrum_round *r, const char *tag)
+{
+    int last = r->n_wires - 1;
+    if (strcmp(r->wire[last], tag) == 0 && !r->excluded[last] && touches_of(r, tag) == 0)
+        r->n_wires--;
+}
+
 static enum thrum_status undo(struct thrum_round *r)
 {
     if (r->touching) {
@@ -214,6 +222,7 @@ static enum thrum_status undo(struct thrum_round *r)
     if (r->n_readings == 0)
         return THRUM_ERR_NOT_FOUND;
     strcpy(r->current, r->readings[--r->n_readings].wire);
+    forget_wire(r, r->current);
     r->stale = true;
     return THRUM_OK;
 }

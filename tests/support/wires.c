@@ -18,6 +18,7 @@ struct wires_plan wires_plan_usual(uint64_t seed)
         .hum = {.hz = 50.02, .wander_hz = 0.02, .harmonics = 40, .dbfs = -25, .wobble_db = 0.5},
         .noise_dbfs = -75,
         .least_down_db = 8,
+        .spread_db = 5,
         .placement_db = 0.5,
     };
 }
@@ -37,7 +38,7 @@ struct wires wires_made(const struct wires_plan *plan)
         if (i == w.driven || plan->least_down_db <= 0.0)
             continue;
         int neighbour = i == w.driven - 1 || i == w.driven + 1;
-        w.dbfs[i] -= plan->least_down_db + (neighbour ? 0.0 : rng_between(&w.rng, 0, 15));
+        w.dbfs[i] -= plan->least_down_db + (neighbour ? 0.0 : rng_between(&w.rng, 0, plan->spread_db));
     }
     return w;
 }

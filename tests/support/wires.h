@@ -19,8 +19,10 @@ struct wires_plan {
     struct sender sender; /* dbfs: on the driven wire; start_s is drawn anew for every touch */
     struct hum hum;       /* dbfs: mean over the wires, each has its own within 3 dB */
     double noise_dbfs;    /* white, whole band */
-    double least_down_db; /* the nearest neighbours; the rest is lower by up to 15 dB more. 0: all alike */
-    double placement_db;  /* each touch off by this, standard deviation */
+    double
+        least_down_db; /* the nearest neighbours; the rest is lower by up to spread_db more. 0: all alike */
+    double spread_db;
+    double placement_db; /* each touch off by this, standard deviation */
     bool no_sender;
 };
 
