@@ -10,14 +10,14 @@
 enum {
     FRAMES = 3000, /* THRUM_CONTACT_LOOK_S of frames */
     STEP = 8,      /* one of so many samples is kept, through a filter: 1 kHz is plenty for the hum */
-    TAPS = 64,     /* of that filter, rounded up with zeros */
+    TAPS = 80,     /* of that filter, rounded up with zeros */
     LANES = 8,
     CALM = 9,  /* frames of the running median: bumps shorter than half of it are not heard */
     BINS = 240 /* one per half dB, from -120 dB up */
 };
 
 #define CUTOFF_HZ   190.0 /* four poles: up to the third harmonic of the mains; a sender begins at 300 Hz */
-#define FOLDED_DB   65.0  /* what would fold down onto the hum is so much weaker */
+#define FOLDED_DB   90.0  /* what would fold down onto the hum is so much weaker */
 #define BLOCK_DC_HZ 15.0
 #define CONTRAST_DB 6.0  /* contact over air for the hum to tell */
 #define SHORTEST_S  0.4  /* shorter contacts are bumps */
