@@ -11,7 +11,10 @@
 #include "signal/decimate.h"
 #include "signal/trust.h"
 
-enum { CHUNK = 4096 };
+enum {
+    CHUNK = 4096,
+    GAPS = 64 /* remembered; older ones are forgotten */
+};
 
 #define LOW_DBFS     (-80.0) /* an input whose peaks stay below this is too low to use */
 #define SURE_CHANNEL (-6.0)  /* lg of a false alarm, from which on a channel is kept */
@@ -28,7 +31,9 @@ struct thrum_listener {
     int channel;       /* in use */
     bool channel_kept; /* by the caller or by a clear tone */
     bool finished;
-    uint64_t frames, bad_samples, lost_until;
+    uint64_t frames, bad_samples;
+    struct thrum_span lost[GAPS]; /* the latest, ring */
+    size_t n_lost;
     struct channel channels[THRUM_MAX_CHANNELS];
     struct thrum_touchfit *fits[THRUM_MAX_SENDERS];
     struct thrum_mains *mains;
@@ -186,7 +191,16 @@ void thrum_listener_lost(struct thrum_listener *listener, uint64_t n_frames)
         left -= n;
     }
     if (n_frames > 0)
-        l->lost_until = l->frames;
+        l->lost[l->n_lost++ % GAPS] = (struct thrum_span){l->frames - n_frames, l->frames};
+}
+
+static bool lost_in(const struct thrum_listener *l, uint64_t first, uint64_t end)
+{
+    size_t n = l->n_lost < GAPS ? l->n_lost : GAPS;
+    for (size_t i = 0; i < n; i++)
+        if (l->lost[i].first < end && l->lost[i].end > first)
+            return true;
+    return false;
 }
 
 void thrum_listener_finish(struct thrum_listener *listener)
@@ -310,7 +324,7 @@ enum thrum_status thrum_listener_measure(struct thrum_listener *listener, struct
     struct thrum_trust_report trust;
     thrum_trust_report(l->trust, span.first, span.end, -1, &trust);
     reading->faults = m.faults | trust.faults;
-    if (l->lost_until > span.first && l->lost_until <= span.end)
+    if (lost_in(l, span.first, span.end))
         reading->faults |= THRUM_FAULT_LOST;
     return THRUM_OK;
 }
@@ -329,7 +343,7 @@ void thrum_listener_now(const struct thrum_listener *listener, struct thrum_now 
     struct thrum_trust_report trust;
     thrum_trust_report(l->trust, l->frames > second ? l->frames - second : 0, l->frames, -1, &trust);
     now->faults = trust.faults;
-    if (l->lost_until > 0 && l->lost_until + second > l->frames)
+    if (lost_in(l, l->frames > second ? l->frames - second : 0, l->frames))
         now->faults |= THRUM_FAULT_LOST;
     now->peak_dbfs = trust.frames > 0 ? trust.peak_dbfs : THRUM_FLOOR_DBFS;
     if (l->live)
