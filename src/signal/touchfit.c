@@ -6,6 +6,7 @@
 
 #include "signal/chance.h"
 #include "signal/touchfit_own.h"
+#include "thrum/units.h"
 
 #define EDGES_PER_BEEP 5.0 /* pass band times shortest step: loses 2 % of a beep's energy at its edges */
 #define PASS_LEAST_HZ  30.0
@@ -15,6 +16,8 @@
 #define LEAK           1.6e-4 /* -38 dB */
 #define LEAK_MARGIN    10.0   /* presence asks for so much more than what usually leaks */
 #define LEAK_HZ        1.5
+#define BESIDE         4   /* places on either side of the tone... */
+#define BESIDE_STEP    2.0 /* ...this many beep bandwidths apart */
 #define HOPELESS       0.0 /* evidence below this in the first look: noise reaches it in one touch of four */
 
 static enum thrum_status make_tone(struct thrum_touchfit *f, int k, double pass_hz)
@@ -230,6 +233,31 @@ static void add_leak(struct thrum_touchfit *f, const struct thrum_lock_state *st
         r->variance += square / (on * on);
 }
 
+/* Mean energy of the hum-free sound at eight places beside the tone, while the beep lasts, over the noise. */
+static double beside(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
+                     const struct thrum_beep *beep)
+{
+    const struct thrum_touchfit_tone *tone = &f->tone[beep->tone];
+    double rate = tone->baseband->step_hz,
+           room = tone->baseband->pass_hz - fabs(state->tone_offset_hz[beep->tone]);
+    double step = fmin(BESIDE_STEP / (beep->to_s - beep->from_s), fmax(room, 1.0) / BESIDE), energy = 0.0;
+    double from = fmax(beep->from_s * rate - (double)f->first, 0.0);
+    double to = fmin(beep->to_s * rate - (double)f->first, (double)f->count);
+    size_t first = (size_t)from, end = to > from ? (size_t)to : first;
+    if (end <= first)
+        return 1.0;
+    for (int i = -BESIDE; i <= BESIDE; i++) {
+        struct cplx now = {1.0, 0.0}, sum = {0.0, 0.0};
+        struct cplx turn = cplx_turn(-2.0 * THRUM_PI * (state->tone_offset_hz[beep->tone] + i * step) / rate);
+        for (size_t m = first; m < end && i != 0; m++) {
+            sum = cplx_add(sum, cplx_mul(tone->rest[m], now));
+            now = cplx_mul(now, turn);
+        }
+        energy += cplx_power(sum);
+    }
+    return energy / (2.0 * BESIDE * (double)(end - first) * tone->noise);
+}
+
 /* Put the result together. */
 static void finish(struct thrum_touchfit *f, const struct thrum_lock_state *state)
 {
@@ -240,6 +268,8 @@ static void finish(struct thrum_touchfit *f, const struct thrum_lock_state *stat
     r->step_sd_s = toll.step_sd_s;
     r->power = (sums->power - 0.5 * toll.effective * per_second) / on;
     r->variance = (sums->variance + toll.extra) / (on * on);
+    for (int i = 0; i < r->n_beeps; i++)
+        r->beep_beside[i] = beside(f, state, &r->beep[i]);
     add_leak(f, state);
     r->noise = f->tone[0].noise;
     r->noise_density = 0.5 * per_second;

@@ -41,7 +41,9 @@ struct thrum_touchfit_result {
     int n_beeps;      /**< 0 when the stretch is too short. */
     struct thrum_beep beep[THRUM_TOUCHFIT_BEEPS]; /**< Parts of long beeps count one by one. [n_beeps] */
     double beep_power[THRUM_TOUCHFIT_BEEPS];      /**< |amplitude|^2 less its noise. [n_beeps] */
-    double beep_variance[THRUM_TOUCHFIT_BEEPS];   /**< E |error of amplitude|^2. [n_beeps] */
+    double beep_beside
+        [THRUM_TOUCHFIT_BEEPS]; /**< Sound beside the tone during the beep, over the noise; about 1. */
+    double beep_variance[THRUM_TOUCHFIT_BEEPS]; /**< E |error of amplitude|^2. [n_beeps] */
 };
 
 struct thrum_touchfit;
