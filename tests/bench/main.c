@@ -12,6 +12,7 @@
 #include <unistd.h>
 
 #include "alarms.h"
+#include "choosing.h"
 #include "hum.h"
 #include "learning.h"
 #include "live.h"
@@ -40,6 +41,7 @@ static const struct job jobs[] = {
     {"M9", bench_mains, false},
     {"M10", bench_cleaning, false},
     {"M11", bench_bar, false},
+    {"S1 S2 S3 S4 S5", bench_choosing, false},
     {"M12", bench_ranking, true},
     {"M13", bench_live, true},
     {"FFT", bench_transform, true},

@@ -148,7 +148,7 @@ void bench_strength_hum(bool full, uint64_t seed)
         {"M3", "hum +35, 60 Hz, tone 13 Hz off", 60, 35, -1, 13, 8000, 0.20},
     };
     for (int i = 0; i < (int)(sizeof cases / sizeof *cases); i++) {
-        long trials = cases[i].rate_hz > 16000.0 ? (full ? 300 : 30) : (full ? 1500 : 150);
+        long trials = cases[i].rate_hz > 16000.0 ? (full ? 300 : 30) : (full ? 1500 : 120);
         one_hum(&cases[i], trials, seed, 100 + i);
     }
 }
@@ -163,7 +163,7 @@ void bench_strength_on_hum(bool full, uint64_t seed)
         {"M4", "hum +20, 50 Hz, odd, 48 kHz", 50, 20, 1, 0.0, 48000, 0.30},
     };
     for (int i = 0; i < (int)(sizeof cases / sizeof *cases); i++) {
-        long trials = cases[i].rate_hz > 16000.0 ? (full ? 300 : 30) : (full ? 1500 : 150);
+        long trials = cases[i].rate_hz > 16000.0 ? (full ? 300 : 30) : (full ? 1500 : 120);
         one_hum(&cases[i], trials, seed, 200 + i);
     }
 }

@@ -91,8 +91,8 @@ static void alarms(struct touch_case c, const char *name, long trials, uint64_t 
 void bench_presence(bool full, uint64_t seed)
 {
     struct touch_case c = touch_case_plain();
-    one(c, "noise, 6 beeps", 1.0, full ? 4000 : 300, seed, 300);
-    alarms(c, "noise", full ? 50000 : 2000, seed, 310);
+    one(c, "noise, 6 beeps", 1.0, full ? 4000 : 250, seed, 300);
+    alarms(c, "noise", full ? 50000 : 1500, seed, 310);
 }
 
 void bench_presence_under_hum(bool full, uint64_t seed)
@@ -108,7 +108,7 @@ void bench_presence_under_hum(bool full, uint64_t seed)
         c.mains_hz = cases[i].mains_hz;
         c.off_hz = cases[i].off_hz;
         c.hum_db = 30.0;
-        one(c, cases[i].name, 2.0, full ? 1500 : 80, seed, 320 + 20 * i);
+        one(c, cases[i].name, 2.0, full ? 1500 : 60, seed, 320 + 20 * i);
         alarms(c, cases[i].name, full ? 5000 : 300, seed, 330 + 20 * i);
     }
 }

@@ -51,6 +51,12 @@ void bench_between(const char *figure, const char *what, double value, double lo
     line(figure, what, value, text, sample, verdict_of(missed_by, sample.error));
 }
 
+void bench_judged(const char *figure, const char *what, double value, const char *limit,
+                  struct bench_sample sample, bool reached)
+{
+    line(figure, what, value, limit, sample, reached ? "yes" : "no");
+}
+
 void bench_note(const char *figure, const char *what, double value, struct bench_sample sample)
 {
     line(figure, what, value, "", sample, "-");

@@ -3,6 +3,8 @@
 #ifndef THRUM_BENCH_ROWS_H
 #define THRUM_BENCH_ROWS_H
 
+#include <stdbool.h>
+
 /* How a value was come by. */
 struct bench_sample {
     long n;       /* trials, touches, frames: what the value rests on */
@@ -18,6 +20,10 @@ void bench_at_least(const char *figure, const char *what, double value, double l
                     struct bench_sample sample);
 void bench_between(const char *figure, const char *what, double value, double low, double high,
                    struct bench_sample sample);
+
+/* A limit in words; the caller has judged. */
+void bench_judged(const char *figure, const char *what, double value, const char *limit,
+                  struct bench_sample sample, bool reached);
 
 /* No limit is asked: for the reader. */
 void bench_note(const char *figure, const char *what, double value, struct bench_sample sample);

@@ -134,6 +134,10 @@ double add_sender(struct rng *rng, float *x, size_t n, double rate_hz, const str
     return on ? thrum_db_from_power(energy / (double)on) : THRUM_FLOOR_DBFS;
 }
 
+struct turn {
+    double re, im;
+};
+
 void add_hum(struct rng *rng, float *x, size_t n, double rate_hz, const struct hum *hum)
 {
     double power = 0.0;
@@ -141,9 +145,9 @@ void add_hum(struct rng *rng, float *x, size_t n, double rate_hz, const struct h
         power += (h % 2 ? 1.0 : 0.1) / h;
     double scale = thrum_amplitude_from_db(hum->dbfs) / sqrt(power);
 
-    /* one phase curve for all harmonics */
-    double *phase = malloc(n * sizeof *phase);
-    if (!phase)
+    /* one phase curve for all harmonics; each is the one before, turned once more */
+    struct turn *once = malloc(n * sizeof *once), *turned = malloc(n * sizeof *turned);
+    if (!once || !turned)
         abort();
     struct slow wander = slow_start(rng, rate_hz / CONTROL, 5.0);
     double at = 0.0, now = 0.0;
@@ -151,14 +155,18 @@ void add_hum(struct rng *rng, float *x, size_t n, double rate_hz, const struct h
         if (i % CONTROL == 0)
             now = slow_next(&wander, rng);
         at += 2.0 * THRUM_PI * (hum->hz + hum->slope_hz_s * (double)i / rate_hz + hum->wander_hz * now) / rate_hz;
-        phase[i] = at;
+        once[i] = (struct turn){cos(at), sin(at)};
+        turned[i] = (struct turn){1.0, 0.0};
     }
     for (int h = 1; h <= hum->harmonics && h * hum->hz < 0.49 * rate_hz; h++) {
         struct slow wobble = slow_start(rng, rate_hz / CONTROL, 1.0);
         double level = slow_next(&wobble, rng), next = slow_next(&wobble, rng);
         double amplitude = scale * sqrt((h % 2 ? 1.0 : 0.1) / h), offset = 2.0 * THRUM_PI * rng_uniform(rng);
-        double from = 1.0, to = 1.0;
+        double from = 1.0, to = 1.0, re = cos(offset), im = sin(offset);
         for (size_t i = 0; i < n; i++) {
+            struct turn t = turned[i];
+            turned[i].re = t.re * once[i].re - t.im * once[i].im;
+            turned[i].im = t.re * once[i].im + t.im * once[i].re;
             if (i % CONTROL == 0) {
                 from = thrum_amplitude_from_db(hum->wobble_db * level);
                 to = thrum_amplitude_from_db(hum->wobble_db * next);
@@ -166,8 +174,9 @@ void add_hum(struct rng *rng, float *x, size_t n, double rate_hz, const struct h
                 next = slow_next(&wobble, rng);
             }
             double gain = from + (to - from) * (double)(i % CONTROL) / CONTROL;
-            x[i] += (float)(amplitude * gain * cos(h * phase[i] + offset));
+            x[i] += (float)(amplitude * gain * (turned[i].re * re - turned[i].im * im));
         }
     }
-    free(phase);
+    free(once);
+    free(turned);
 }
