@@ -62,14 +62,16 @@ int thrum_next_touch(const struct thrum_placement *p, const struct thrum_pick_co
     double doubt = 1.0 - chances->wire[first];
     if (fresh >= 0) {
         /* Only when all wires are touched can the tone be found the same everywhere: not before that is settled. */
-        if (chances->everywhere < EVEN_IS_OUT || chances->wire[first] >= config->sure * (chances->wire[first] + others))
+        if (chances->everywhere < (getenv("EV") ? atof(getenv("EV")) : EVEN_IS_OUT) ||
+            chances->wire[first] >= config->sure * (chances->wire[first] + others))
             return fresh;
         doubt -= chances->wire[fresh];
     }
     /* One more touch of the leader speaks for or against all others at once, one of the challenger against that one
      * alone; and the more touches a wire has, the less one more tells. */
     double k = p->touches[first], m = second < 0 ? 1.0 : p->touches[second];
-    bool challenge = others / (m * (m + 1.0)) > (getenv("CH")?atof(getenv("CH")):CHALLENGE) * doubt / (k * (k + 1.0));
+    bool challenge =
+        others / (m * (m + 1.0)) > (getenv("CH") ? atof(getenv("CH")) : CHALLENGE) * doubt / (k * (k + 1.0));
     int next = challenge ? second : first;
     if (p->touches[next] >= ENOUGH_TOUCHES)
         return fresh;
