@@ -188,9 +188,9 @@ void thrum_contact_feed(struct thrum_contact *contact, const float *x, size_t n)
 
 static double percentile(const struct thrum_contact *c, double share)
 {
-    uint64_t held = c->frames < FRAMES ? c->frames : FRAMES;
+    uint64_t held = (c->frames < FRAMES ? c->frames : FRAMES) - c->histogram[0]; /* digital silence is not air */
     uint64_t wanted = (uint64_t)(share * (double)held), sum = 0;
-    for (int i = 0; i < BINS; i++) {
+    for (int i = 1; i < BINS; i++) {
         sum += c->histogram[i];
         if (sum > wanted)
             return 0.5 * i - 120.0;
