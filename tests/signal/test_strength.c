@@ -1,0 +1,312 @@
+/* How strong a sender is in one touch: the value, its interval, and whether it is there, against their limits. */
+#include "check.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "no_memory.h"
+#include "signal/strength.h"
+#include "signals.h"
+#include "thrum/units.h"
+
+enum { RATE = 8000 };
+
+struct judged {
+    struct thrum_strength strength;
+    struct thrum_strength_notes notes;
+};
+
+static struct thrum_touchfit *made(const struct thrum_voice *voice)
+{
+    struct thrum_touchfit *fit;
+    assert_int_equal(thrum_touchfit_create(RATE, voice, &fit), THRUM_OK);
+    return fit;
+}
+
+static struct judged judge(struct thrum_touchfit *fit, const float *x, size_t n,
+                           const struct thrum_hum_source *hum)
+{
+    struct thrum_touchfit_job job = {.x = x, .n = n, .hum = hum, .n_hum = hum != NULL};
+    struct judged judged;
+    thrum_strength_judge(thrum_touchfit_run(fit, &job), &judged.strength, &judged.notes);
+    return judged;
+}
+
+/* AES17 (from memory): a full-scale sine reads 0 dBFS and -20 dB reads -20.00; strength is RMS while on, so the duty does
+   not count (the mean of a 250/250 ms beep would be 3.01 dB lower, IEC 61672-1:2013 eq (9), read in a transcription). */
+static void a_keyed_full_scale_tone_reads_0_dbfs_whatever_its_duty(void **state)
+{
+    (void)state;
+    const double on_s[] = {0.25, 0.05, 0.5}, off_s[] = {0.25, 0.2, 0.1}, db[] = {0, -20, -60};
+    for (int v = 0; v < 3; v++)
+        for (int k = 0; k < 3; k++) {
+            struct sender sender = {
+                .voice = thrum_voice_beep(1037, on_s[v], off_s[v]), .dbfs = db[k], .start_s = 0.07};
+            struct thrum_touchfit *fit = made(&sender.voice);
+            struct rng rng = rng_seeded((uint64_t)(10 * v + k));
+            float *x = calloc(3 * RATE, sizeof *x);
+            add_noise(&rng, x, 3 * RATE, 1e-6);
+            add_sender(&rng, x, 3 * RATE, RATE, &sender);
+            struct judged judged = judge(fit, x, 3 * RATE, NULL);
+            assert_true(judged.strength.heard);
+            assert_close(judged.strength.dbfs, db[k], 0.005);
+            free(x);
+            thrum_touchfit_destroy(fit);
+        }
+}
+
+static void alternating_tones_read_the_rms_over_all(void **state)
+{
+    (void)state;
+    struct thrum_voice voice = {.name = "a", .n_tones = 2, .tones_hz = {1037, 1309}, .n_steps = 2};
+    voice.step[0] = (struct thrum_voice_step){.tone = 0, .s = 0.1};
+    voice.step[1] = (struct thrum_voice_step){.tone = 1, .s = 0.15};
+    struct sender sender = {.voice = voice, .dbfs = -30, .start_s = 0.03};
+    struct thrum_touchfit *fit = made(&voice);
+    struct rng rng = rng_seeded(1);
+    float *x = calloc(3 * RATE, sizeof *x);
+    add_noise(&rng, x, 3 * RATE, 1e-6);
+    add_sender(&rng, x, 3 * RATE, RATE, &sender);
+    assert_close(judge(fit, x, 3 * RATE, NULL).strength.dbfs, -30.0, 0.005);
+    free(x);
+    thrum_touchfit_destroy(fit);
+}
+
+static void twice_the_sound_reads_6_02_db_more(void **state)
+{
+    (void)state;
+    struct sender sender = {.voice = thrum_voice_beep(1037, 0.25, 0.25), .dbfs = -40};
+    struct thrum_touchfit *fit = made(&sender.voice);
+    struct rng rng = rng_seeded(2);
+    float *x = calloc(3 * RATE, sizeof *x);
+    add_noise(&rng, x, 3 * RATE, 1e-3);
+    add_sender(&rng, x, 3 * RATE, RATE, &sender);
+    struct judged once = judge(fit, x, 3 * RATE, NULL);
+    for (int i = 0; i < 3 * RATE; i++)
+        x[i] *= 2.0f;
+    struct judged twice = judge(fit, x, 3 * RATE, NULL);
+    assert_close(twice.strength.dbfs - once.strength.dbfs, 20 * log10(2.0), 1e-6);
+    assert_close(twice.strength.sd_db, once.strength.sd_db, 1e-6);
+    assert_close(twice.strength.score, once.strength.score, 1e-6);
+    free(x);
+    thrum_touchfit_destroy(fit);
+}
+
+/* Runs of one level in white noise. */
+struct runs {
+    double sd, bias, sd_said; /* dB */
+    int inside;               /* intervals that hold the truth */
+    int heard;
+};
+
+static struct runs run_many(double eta_n_db, int n_runs, uint64_t seed)
+{
+    struct thrum_voice voice = thrum_voice_beep(1037, 0.25, 0.25);
+    struct thrum_touchfit *fit = made(&voice);
+    struct runs runs = {0};
+    double sum = 0, squares = 0, said = 0;
+    float *x = calloc(3 * RATE, sizeof *x);
+    struct rng rng = rng_seeded(seed);
+    for (int i = 0; i < n_runs; i++) {
+        /* eta N_on = A^2 / (2 s^2) * 12000, s = 0.01 */
+        double a2 = 2 * 1e-4 * pow(10, eta_n_db / 10) / 12000;
+        struct sender sender = {.voice = voice, .dbfs = 10 * log10(a2), .start_s = rng_uniform(&rng) * 0.5};
+        memset(x, 0, 3 * RATE * sizeof *x);
+        add_noise(&rng, x, 3 * RATE, 0.01);
+        double truth = add_sender(&rng, x, 3 * RATE, RATE, &sender);
+        struct judged judged = judge(fit, x, 3 * RATE, NULL);
+        if (!judged.strength.heard)
+            continue;
+        double e = judged.strength.dbfs - truth;
+        runs.heard++;
+        runs.inside += truth >= judged.strength.low_db && truth <= judged.strength.high_db;
+        sum += e;
+        squares += e * e;
+        said += judged.strength.sd_db;
+    }
+    runs.bias = sum / runs.heard;
+    runs.sd = sqrt(squares / runs.heard - runs.bias * runs.bias);
+    runs.sd_said = said / runs.heard;
+    free(x);
+    thrum_touchfit_destroy(fit);
+    return runs;
+}
+
+/* Cramer-Rao for the amplitude of a keyed tone: 8.686 / sqrt(eta N_on) dB, 0.8686 at 20 dB, 0.2747 at 30, 0.0869 at 40
+   (computed; formula: Kay, Estimation Theory, 1993, ex. 3.14, from memory). Wanted 1.0 to 1.1 times; a spread of 400 runs
+   has itself 3.5 %, so three of those are allowed at either end. The interval: 95 %, binomial sd 1.1 %, three of those. */
+static void spread_is_close_to_the_cramer_rao_bound(void **state)
+{
+    (void)state;
+    enum { RUNS = 400 };
+    const double eta_n_db[] = {25, 30, 40};
+    for (int k = 0; k < 3; k++) {
+        double bound = 8.686 / sqrt(pow(10, eta_n_db[k] / 10));
+        struct runs runs = run_many(eta_n_db[k], RUNS, (uint64_t)(100 + k));
+        assert_int_equal(runs.heard, RUNS);
+        assert_between(runs.sd / bound, 1.0 - 3 * 0.035, 1.1 + 3 * 0.035);
+        assert_close(runs.bias, 0.0, fmax(0.1 * runs.sd, 0.02) + 3 * runs.sd / sqrt(RUNS));
+        assert_close(runs.sd_said / runs.sd, 1.0, 0.12);
+        assert_between(100.0 * runs.inside / RUNS, 95 - 3.3, 95 + 3.3);
+    }
+}
+
+/* Chance of a false alarm at most 1 in 1000 touches: among 1000 more than 5 have less than 0.1 % (Poisson). */
+static void noise_alone_is_hardly_ever_heard(void **state)
+{
+    (void)state;
+    struct thrum_voice voice = thrum_voice_beep(1037, 0.25, 0.25);
+    struct thrum_touchfit *fit = made(&voice);
+    struct rng rng = rng_seeded(3);
+    static float x[3 * RATE];
+    int alarms = 0;
+    for (int i = 0; i < 1000; i++) {
+        memset(x, 0, sizeof x);
+        add_noise(&rng, x, 3 * RATE, 0.01);
+        alarms += judge(fit, x, 3 * RATE, NULL).strength.heard;
+    }
+    assert_between(alarms, 0, 5);
+    thrum_touchfit_destroy(fit);
+}
+
+/* M = 6 bursts, P_fa 1e-3, P_d 0.9: total lambda 37.01 (computed, incoherent sum of M bursts; lambda = N A^2 / (2 s^2) is
+   eta N_on). That bound knows frequency and phase of the cadence; the search over both, and beeps cut by the touch's
+   ends, cost 1.4 dB today (1.0 is aimed at). At 1.5 dB more, 200 runs: 0.9 less three binomial sd of 2.1 %. */
+static void a_tone_near_the_non_coherent_bound_is_heard(void **state)
+{
+    (void)state;
+    double bound_db = 10 * log10(37.01);
+    assert_between(run_many(bound_db + 1.5, 200, 7).heard, 167, 200);
+    assert_between(run_many(bound_db - 3.0, 200, 8).heard, 0,
+                   130); /* and the test can fail: 3 dB less is often missed */
+}
+
+/* A harmonic 20 dB louder exactly on the tone: hum is there between the beeps, the tone is not. */
+static void hum_on_the_tone_is_told_apart(void **state)
+{
+    (void)state;
+    struct thrum_voice voice = thrum_voice_beep(1000, 0.25, 0.25);
+    struct thrum_touchfit *fit = made(&voice);
+    struct thrum_hum_source source = {.hz = 50.0};
+    double worst = 0;
+    for (int seed = 0; seed < 20; seed++) {
+        static float x[3 * RATE];
+        struct rng rng = rng_seeded((uint64_t)(40 + seed));
+        struct sender sender = {.voice = voice, .dbfs = -45, .start_s = rng_uniform(&rng) * 0.5};
+        memset(x, 0, sizeof x);
+        add_noise(&rng, x, 3 * RATE, 1e-4);
+        double phase = 2 * THRUM_PI * rng_uniform(&rng);
+        for (int i = 0; i < 3 * RATE; i++)
+            x[i] += (float)(pow(10, -25 / 20.0) * cos(2 * THRUM_PI * 1000 * i / RATE + phase));
+        double truth = add_sender(&rng, x, 3 * RATE, RATE, &sender);
+        struct judged judged = judge(fit, x, 3 * RATE, &source);
+        assert_true(judged.strength.heard);
+        assert_true(judged.notes.hum_on_tone);
+        worst = fmax(worst, fabs(judged.strength.dbfs - truth));
+    }
+    assert_between(worst, 0.0, 0.3);
+    thrum_touchfit_destroy(fit);
+}
+
+/* The learned tone is looked for within 12 Hz (a receiver's 1.5 %, ITU-T Q.24 Annex A (read), is 15.6 Hz here, so not met:
+   that rule is for other receivers); a tone 3.5 % off is refused, as there. */
+static void a_tone_beside_the_voice_is_followed_and_a_far_one_refused(void **state)
+{
+    (void)state;
+    const double offset[] = {-8, -3, 0, 3, 8, 36.3, -36.3};
+    struct thrum_voice voice = thrum_voice_beep(1037, 0.25, 0.25);
+    struct thrum_touchfit *fit = made(&voice);
+    for (int k = 0; k < 7; k++) {
+        static float x[3 * RATE];
+        struct rng rng = rng_seeded(50);
+        struct sender sender = {.voice = voice, .dbfs = -40, .offset_hz = offset[k], .start_s = 0.2};
+        memset(x, 0, sizeof x);
+        add_noise(&rng, x, 3 * RATE, 3e-4);
+        add_sender(&rng, x, 3 * RATE, RATE, &sender);
+        struct judged judged = judge(fit, x, 3 * RATE, NULL);
+        assert_int_equal(judged.strength.heard, k < 5);
+        if (k < 5) {
+            assert_close(judged.strength.tone_hz, 1037 + offset[k], 0.05);
+            assert_close(judged.strength.dbfs, -40.0, 0.05);
+        }
+    }
+    thrum_touchfit_destroy(fit);
+}
+
+static void another_cadence_is_not_this_sender(void **state)
+{
+    (void)state;
+    struct thrum_voice voice = thrum_voice_beep(1037, 0.25, 0.25);
+    struct thrum_touchfit *fit = made(&voice);
+    const double on_s[] = {60, 0.06, 1.0}, off_s[] = {0.01, 0.06, 1.0};
+    for (int k = 0; k < 3; k++) {
+        static float x[4 * RATE];
+        struct rng rng = rng_seeded((uint64_t)(60 + k));
+        struct sender sender = {.voice = thrum_voice_beep(1037, on_s[k], off_s[k]), .dbfs = -30};
+        memset(x, 0, sizeof x);
+        add_noise(&rng, x, 4 * RATE, 1e-3);
+        add_sender(&rng, x, 4 * RATE, RATE, &sender);
+        assert_false(judge(fit, x, 4 * RATE, NULL).strength.heard);
+    }
+    thrum_touchfit_destroy(fit);
+}
+
+static void silence_and_too_little_sound_are_not_heard(void **state)
+{
+    (void)state;
+    struct thrum_voice voice = thrum_voice_beep(1037, 0.25, 0.25);
+    struct thrum_touchfit *fit = made(&voice);
+    static float x[3 * RATE];
+    const size_t lengths[] = {0, 1, 100, 500, 3 * RATE};
+    memset(x, 0, sizeof x);
+    for (int i = 0; i < 5; i++) {
+        struct judged judged = judge(fit, x, lengths[i], NULL);
+        assert_false(judged.strength.heard);
+        assert_close(judged.strength.dbfs, THRUM_FLOOR_DBFS, 0.0);
+        assert_true(isfinite(judged.strength.score) && isfinite(judged.strength.high_db));
+    }
+    thrum_touchfit_destroy(fit);
+}
+
+static void creation_survives_every_allocation_that_fails(void **state)
+{
+    (void)state;
+    struct thrum_voice voice = thrum_voice_beep(1037, 0.25, 0.25), bad = thrum_voice_beep(100, 0.25, 0.25);
+    struct thrum_touchfit *fit;
+    size_t before = no_memory_in_use();
+    int n = 0;
+    assert_int_equal(thrum_touchfit_create(RATE, &bad, &fit), THRUM_ERR_ARG);
+    assert_int_equal(thrum_touchfit_create(16000, &voice, &fit), THRUM_ERR_ARG);
+    assert_null(fit);
+    for (;; n++) {
+        fit = (struct thrum_touchfit *)(uintptr_t)1;
+        no_memory_after(n);
+        enum thrum_status status = thrum_touchfit_create(RATE, &voice, &fit);
+        no_memory_after(-1);
+        thrum_touchfit_destroy(status == THRUM_OK ? fit : NULL);
+        assert_int_equal(no_memory_in_use(), before);
+        if (status == THRUM_OK)
+            break;
+        assert_int_equal(status, THRUM_ERR_MEM);
+        assert_null(fit);
+    }
+    assert_between(n, 15, 60);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_keyed_full_scale_tone_reads_0_dbfs_whatever_its_duty),
+        cmocka_unit_test(alternating_tones_read_the_rms_over_all),
+        cmocka_unit_test(twice_the_sound_reads_6_02_db_more),
+        cmocka_unit_test(spread_is_close_to_the_cramer_rao_bound),
+        cmocka_unit_test(noise_alone_is_hardly_ever_heard),
+        cmocka_unit_test(a_tone_near_the_non_coherent_bound_is_heard),
+        cmocka_unit_test(hum_on_the_tone_is_told_apart),
+        cmocka_unit_test(a_tone_beside_the_voice_is_followed_and_a_far_one_refused),
+        cmocka_unit_test(another_cadence_is_not_this_sender),
+        cmocka_unit_test(silence_and_too_little_sound_are_not_heard),
+        cmocka_unit_test(creation_survives_every_allocation_that_fails),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
