@@ -20,6 +20,7 @@ enum {
 #define FOLDED_DB   90.0  /* what would fold down onto the hum is so much weaker */
 #define BLOCK_DC_HZ 15.0
 #define CONTRAST_DB 6.0  /* contact over air for the hum to tell */
+#define DEEPEST_DB  9.0  /* wires differ by a decibel or two in hum, a lift is twelve and more */
 #define SHORTEST_S  0.4  /* shorter contacts are bumps */
 #define BRIDGE_S    0.12 /* shorter drops are not lifts */
 #define EDGE_S      0.06 /* taken off at either end: the hand is still moving */
@@ -40,6 +41,7 @@ struct thrum_contact {
     int in_step;
     double energy;
     int in_frame, frame_size;
+    bool sounding; /* a sample of this frame was not exactly zero */
     float newest_db[CALM];
     uint64_t levels; /* made so far */
     uint64_t frames; /* of those, with their median */
@@ -136,7 +138,10 @@ static void add_level(struct thrum_contact *c, float db)
 
 static void add_frame(struct thrum_contact *c)
 {
-    add_level(c, (float)thrum_db_from_power(2.0 * STEP * c->energy / c->frame_size));
+    /* digital silence is silent at once, whatever still rings in the filters */
+    double power = c->sounding ? 2.0 * STEP * c->energy / c->frame_size : 0.0;
+    add_level(c, (float)thrum_db_from_power(power));
+    c->sounding = false;
     c->energy = 0.0;
     c->in_frame = 0;
 }
@@ -181,6 +186,7 @@ void thrum_contact_feed(struct thrum_contact *contact, const float *x, size_t n)
     struct thrum_contact *c = contact;
     for (size_t i = 0; i < n; i++) {
         c->past[TAPS - STEP + c->in_step] = x[i];
+        c->sounding |= fabsf(x[i]) > 0.0f;
         if (++c->in_step == STEP)
             add_step(c);
     }
@@ -188,7 +194,8 @@ void thrum_contact_feed(struct thrum_contact *contact, const float *x, size_t n)
 
 static double percentile(const struct thrum_contact *c, double share)
 {
-    uint64_t held = (c->frames < FRAMES ? c->frames : FRAMES) - c->histogram[0]; /* digital silence is not air */
+    uint64_t held =
+        (c->frames < FRAMES ? c->frames : FRAMES) - c->histogram[0]; /* digital silence is not air */
     uint64_t wanted = (uint64_t)(share * (double)held), sum = 0;
     for (int i = 1; i < BINS; i++) {
         sum += c->histogram[i];
@@ -198,11 +205,12 @@ static double percentile(const struct thrum_contact *c, double share)
     return 0.0;
 }
 
-/* Level between air and contact; NAN when the hum does not tell. */
+/* Level between air and contact, halfway but no deeper than a lift needs: a mute input before the walk is far below
+ * any air. NAN when the hum does not tell. */
 static double threshold(const struct thrum_contact *c)
 {
     double air = percentile(c, 0.03), on = percentile(c, 0.85);
-    return on - air >= CONTRAST_DB ? air + fmax(3.0, 0.5 * (on - air)) : (double)NAN;
+    return on - air >= CONTRAST_DB ? fmax(air + fmax(3.0, 0.5 * (on - air)), on - DEEPEST_DB) : (double)NAN;
 }
 
 static bool high(const struct thrum_contact *c, uint64_t frame, double over_db)
