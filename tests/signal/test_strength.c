@@ -151,6 +151,52 @@ static void spread_is_close_to_the_cramer_rao_bound(void **state)
     }
 }
 
+/* A fit as it might come out, made by hand: six even beeps. */
+static struct thrum_strength judged_by_hand(double evidence, double relative_variance)
+{
+    static struct thrum_touchfit_result fit;
+    struct thrum_strength strength;
+    memset(&fit, 0, sizeof fit);
+    fit.voice = thrum_voice_beep(1037, 0.25, 0.25);
+    fit.power = 0.01;
+    fit.variance = relative_variance * fit.power * fit.power;
+    fit.evidence = evidence;
+    fit.n_beeps = 6;
+    for (int i = 0; i < 6; i++) {
+        fit.beep_power[i] = fit.power;
+        fit.beep_variance[i] = 0.01 * fit.power;
+    }
+    thrum_strength_judge(&fit, &strength, NULL);
+    return strength;
+}
+
+/* Computed: E ln(1 + e) = -var(e) / 2, so 4.343 x 0.02 dB are added at a relative variance of 0.04; its standard error is
+   4.343 x 0.2 dB and the 95 % interval 1.96 of those. */
+static void a_noisy_power_is_put_right_by_half_its_variance(void **state)
+{
+    (void)state;
+    struct thrum_strength s = judged_by_hand(100, 0.04);
+    assert_true(s.heard);
+    assert_close(s.dbfs, -20 + 4.342945 * 0.02, 1e-4);
+    assert_close(s.sd_db, 4.342945 * 0.2, 1e-4);
+    assert_close(s.high_db - s.low_db, 2 * 1.96 * 4.342945 * 0.2, 1e-3);
+    assert_close(s.high_db + s.low_db, 2 * s.dbfs, 1e-9);
+}
+
+/* The score is the lg of a false alarm's chance: heard means below -3, and the more evidence, the lower. */
+static void a_score_below_minus_three_is_heard(void **state)
+{
+    (void)state;
+    double last = 1;
+    for (double evidence = -5; evidence < 40; evidence += 0.1) {
+        struct thrum_strength s = judged_by_hand(evidence, 1e-4);
+        assert_int_equal(s.heard, s.score < -3.0);
+        assert_true(s.score <= last && s.score <= 0.0);
+        last = s.score;
+    }
+    assert_true(last < -10);
+}
+
 /* Chance of a false alarm at most 1 in 1000 touches: among 1000 more than 5 have less than 0.1 % (Poisson). */
 static void noise_alone_is_hardly_ever_heard(void **state)
 {
@@ -300,6 +346,8 @@ int main(void)
         cmocka_unit_test(alternating_tones_read_the_rms_over_all),
         cmocka_unit_test(twice_the_sound_reads_6_02_db_more),
         cmocka_unit_test(spread_is_close_to_the_cramer_rao_bound),
+        cmocka_unit_test(a_noisy_power_is_put_right_by_half_its_variance),
+        cmocka_unit_test(a_score_below_minus_three_is_heard),
         cmocka_unit_test(noise_alone_is_hardly_ever_heard),
         cmocka_unit_test(a_tone_near_the_non_coherent_bound_is_heard),
         cmocka_unit_test(hum_on_the_tone_is_told_apart),
