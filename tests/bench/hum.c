@@ -35,7 +35,8 @@ static void count(struct errors *e, const struct thrum_mains_value *found, doubl
 static void report(const char *what, const struct errors *e)
 {
     long n = e->n - e->missed;
-    bench_at_most("M9", what, e->missed ? (double)NAN : 1e3 * e->worst, 10.0, (struct bench_sample){e->n, 0.0});
+    bench_at_most("M9", what, e->missed ? (double)NAN : 1e3 * e->worst, 10.0,
+                  (struct bench_sample){e->n, 0.0});
     bench_remark("RMS error %.6f Hz; largest %.6f at %.3f Hz; not found %ld times",
                  sqrt(e->squares / (double)n), e->worst, e->worst_hz, e->missed);
 }
@@ -142,7 +143,7 @@ enum { SECONDS = 20, SETTLED = 5 * 8000, LONG = SECONDS * 8000 };
 /* How much less hum comes out than went in, from the fifth second on: the least of all trials. */
 static void hum_left(const struct cleaning *c, long trials, uint64_t seed, int number)
 {
-    double least = INFINITY, sum = 0.0, least_hz = 0.0, least_tone = 0.0;
+    double least = (double)INFINITY, sum = 0.0, least_hz = 0.0, least_tone = 0.0;
     float *x = malloc(LONG * sizeof *x), *y = malloc(LONG * sizeof *y);
     for (long t = 0; x && y && t < trials; t++) {
         struct rng rng = rng_seeded(seed * 1000000007u + (uint64_t)number * 1000000u + (uint64_t)t);

@@ -67,7 +67,7 @@ static bool follow(struct rng *rng, const struct burst *b, struct followed *f)
         free(x);
         return false;
     }
-    *f = (struct followed){.half_rise_s = (double)NAN, .top_db = -INFINITY};
+    *f = (struct followed){.half_rise_s = (double)NAN, .top_db = -(double)INFINITY};
     for (size_t at = 0; at + BLOCK <= n; at += BLOCK) {
         double t = (double)(at + BLOCK) / RATE - b->from_s;
         thrum_listener_feed(listener, x + at, BLOCK);
