@@ -75,7 +75,8 @@ if wanted sanitize; then
     # Heavy: thousands of rounds, which the optimised build has run already.
     build sanitize -DCMAKE_BUILD_TYPE=RelWithDebInfo \
         -DTHRUM_SANITIZE=address,undefined,float-cast-overflow &&
-        UBSAN_OPTIONS=print_stacktrace=1 THRUM_LIGHT=1 check sanitize -LE heavy
+        LSAN_OPTIONS=suppressions=$source/tests/tools/leaks.supp:print_suppressions=0 \
+            UBSAN_OPTIONS=print_stacktrace=1 THRUM_LIGHT=1 check sanitize -LE heavy
 fi
 
 if wanted threads; then

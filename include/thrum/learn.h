@@ -7,10 +7,10 @@
 #ifndef THRUM_LEARN_H
 #define THRUM_LEARN_H
 
-#include <stddef.h>
-#include <stdint.h>
 #include "thrum/status.h"
 #include "thrum/voice.h"
+#include <stddef.h>
+#include <stdint.h>
 
 #ifdef __cplusplus
 extern "C" {
@@ -21,15 +21,15 @@ extern "C" {
 
 /** What was heard in place of a voice. */
 enum thrum_not_voice {
-    THRUM_VOICE_FOUND,         /**< A voice it is. */
-    THRUM_NOT_ENOUGH,          /**< Less than two cycles, or less than a second. */
-    THRUM_NOT_SILENCE,         /**< Digital silence. */
-    THRUM_NOT_HUM,             /**< Only hum. */
-    THRUM_NOT_NOISE,           /**< Only noise. */
-    THRUM_NOT_CLICKS,          /**< Clicks, not a tone. */
-    THRUM_NOT_IRREGULAR,       /**< Tones without a repeating pattern: speech, music. */
-    THRUM_NOT_SWEEPING,        /**< A tone whose frequency moves: a siren. */
-    THRUM_NOT_TOO_FAST         /**< Beeps shorter than 40 ms. */
+    THRUM_VOICE_FOUND,   /**< A voice it is. */
+    THRUM_NOT_ENOUGH,    /**< Less than two cycles, or less than a second. */
+    THRUM_NOT_SILENCE,   /**< Digital silence. */
+    THRUM_NOT_HUM,       /**< Only hum. */
+    THRUM_NOT_NOISE,     /**< Only noise. */
+    THRUM_NOT_CLICKS,    /**< Clicks, not a tone. */
+    THRUM_NOT_IRREGULAR, /**< Tones without a repeating pattern: speech, music. */
+    THRUM_NOT_SWEEPING,  /**< A tone whose frequency moves: a siren. */
+    THRUM_NOT_TOO_FAST   /**< Beeps shorter than 40 ms. */
 };
 
 /** One plain sentence for what was heard. Static storage, never NULL. */
@@ -57,10 +57,10 @@ void thrum_learner_feed(struct thrum_learner *learner, const float *samples, siz
 
 /** What the result rests on. */
 struct thrum_learned {
-    struct thrum_voice voice;     /**< Name "a". Only when what = THRUM_VOICE_FOUND. */
+    struct thrum_voice voice; /**< Name "a". Only when what = THRUM_VOICE_FOUND. */
     enum thrum_not_voice what;
-    double quality_db;            /**< Tone over everything that the voice does not explain, in the tone's band. */
-    double mains_hz;              /**< 0 if none. */
+    double quality_db; /**< Tone over everything that the voice does not explain, in the tone's band. */
+    double mains_hz;   /**< 0 if none. */
     int channel;
 };
 

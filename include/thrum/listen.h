@@ -8,12 +8,12 @@
 #ifndef THRUM_LISTEN_H
 #define THRUM_LISTEN_H
 
-#include <stdbool.h>
-#include <stddef.h>
-#include <stdint.h>
 #include "thrum/reading.h"
 #include "thrum/status.h"
 #include "thrum/voice.h"
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
 
 #ifdef __cplusplus
 extern "C" {
@@ -27,13 +27,13 @@ extern "C" {
 struct thrum_listener;
 
 struct thrum_listener_config {
-    double rate_hz;   /**< Frames per second, 8000 to 192000. */
-    int channels;     /**< Channels interleaved in the input, 1 to 64. */
-    int channel;      /**< Which to use, from 0; -1 = by tone to noise. */
-    int n_voices;     /**< Senders to listen for, 0 to THRUM_MAX_SENDERS. */
+    double rate_hz;                              /**< Frames per second, 8000 to 192000. */
+    int channels;                                /**< Channels interleaved in the input, 1 to 64. */
+    int channel;                                 /**< Which to use, from 0; -1 = by tone to noise. */
+    int n_voices;                                /**< Senders to listen for, 0 to THRUM_MAX_SENDERS. */
     struct thrum_voice voice[THRUM_MAX_SENDERS]; /**< [n_voices] */
-    bool bar;         /**< Keep the live bar going (costs time; off for plain files). */
-    bool find_touches;/**< Find touches in the sound by themselves. */
+    bool bar;          /**< Keep the live bar going (costs time; off for plain files). */
+    bool find_touches; /**< Find touches in the sound by themselves. */
 };
 
 /** What is heard, in one word; the states a screen must tell apart. */
@@ -52,20 +52,20 @@ const char *thrum_heard_name(enum thrum_heard heard);
 
 /** What the listener knows after the last block: a value. */
 struct thrum_now {
-    uint64_t frames;                       /**< Frames fed so far. */
+    uint64_t frames; /**< Frames fed so far. */
     enum thrum_heard heard;
     double bar_dbfs[THRUM_MAX_SENDERS];    /**< Fast bar per sender, hum taken out; half-rise within 60 ms. */
     double steady_dbfs[THRUM_MAX_SENDERS]; /**< The same with the F time weighting (IEC 61672-1). */
     double best_dbfs[THRUM_MAX_SENDERS];   /**< Highest steady value so far: the hold mark. */
     double hum_dbfs;                       /**< Hum, last second. */
     double mains_hz;                       /**< 0 if none. */
-    double hum_removed_db;                 /**< By how much the tone band became quieter without hum; 0 if none. */
-    double peak_dbfs;                      /**< Largest sample of the last quarter second; full scale = 0. */
-    uint32_t faults;                       /**< Of the last second. */
-    uint64_t bad_samples;                  /**< NaN and infinite samples so far. */
-    int channel;                           /**< The channel in use. */
-    bool on_wire;                          /**< The touch finder thinks the probe rests on a wire. */
-    uint64_t on_wire_since;                /**< Frame since when. */
+    double hum_removed_db;  /**< By how much the tone band became quieter without hum; 0 if none. */
+    double peak_dbfs;       /**< Largest sample of the last quarter second; full scale = 0. */
+    uint32_t faults;        /**< Of the last second. */
+    uint64_t bad_samples;   /**< NaN and infinite samples so far. */
+    int channel;            /**< The channel in use. */
+    bool on_wire;           /**< The touch finder thinks the probe rests on a wire. */
+    uint64_t on_wire_since; /**< Frame since when. */
 };
 
 /** A stretch of sound, in input frames. */

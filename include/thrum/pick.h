@@ -6,10 +6,10 @@
 #ifndef THRUM_PICK_H
 #define THRUM_PICK_H
 
-#include <stdbool.h>
-#include <stdint.h>
 #include "thrum/status.h"
 #include "thrum/units.h"
+#include <stdbool.h>
+#include <stdint.h>
 
 #ifdef __cplusplus
 extern "C" {
@@ -17,10 +17,10 @@ extern "C" {
 
 /** The four ways a round can end for one sender. */
 enum thrum_outcome {
-    THRUM_PICKED,     /**< One wire, with at least the wanted chance. */
-    THRUM_TOO_CLOSE,  /**< Contenders are left: touch again. */
-    THRUM_NO_TONE,    /**< Nothing was heard on any wire. */
-    THRUM_EVERYWHERE  /**< The tone is on nearly all wires alike. */
+    THRUM_PICKED,    /**< One wire, with at least the wanted chance. */
+    THRUM_TOO_CLOSE, /**< Contenders are left: touch again. */
+    THRUM_NO_TONE,   /**< Nothing was heard on any wire. */
+    THRUM_EVERYWHERE /**< The tone is on nearly all wires alike. */
 };
 
 /** "picked", "too-close", "no-tone", "everywhere". */
@@ -28,20 +28,20 @@ const char *thrum_outcome_name(enum thrum_outcome outcome);
 
 /** One touch of one wire, as the comparison sees it, in the order the touches were made. */
 struct thrum_touch {
-    int wire;          /**< Index, 0 to n_wires - 1. */
-    bool heard;        /**< False: only the upper limit counts. */
-    double dbfs;       /**< Strength, dBFS; ignored when not heard. */
-    double sd_db;      /**< Standard error of dbfs within the touch, >= 0; ignored when not heard. */
-    double high_db;    /**< Upper limit (97.5 %) of the strength when not heard. */
-    double at_s;       /**< When, seconds since the round began. */
-    uint32_t faults;   /**< OR of enum thrum_fault. */
+    int wire;        /**< Index, 0 to n_wires - 1. */
+    bool heard;      /**< False: only the upper limit counts. */
+    double dbfs;     /**< Strength, dBFS; ignored when not heard. */
+    double sd_db;    /**< Standard error of dbfs within the touch, >= 0; ignored when not heard. */
+    double high_db;  /**< Upper limit (97.5 %) of the strength when not heard. */
+    double at_s;     /**< When, seconds since the round began. */
+    uint32_t faults; /**< OR of enum thrum_fault. */
 };
 
 /** What the pick needs to know beforehand. */
 struct thrum_pick_config {
     double sure;             /**< Chance from which a wire is picked, 0.5 to 0.9999; 0.99 by default. */
     double placement_db;     /**< Starting value of the placement spread (standard deviation), dB; 1.0. */
-    double placement_weight; /**< How many repeats that starting value is worth, > 0; 12. */
+    double placement_weight; /**< How many repeats that starting value is worth, > 0; 6. */
     bool driven_for_sure;    /**< The sender is known to drive one of these wires (no "none of them"). */
     bool excluded[THRUM_MAX_WIRES]; /**< Wires that cannot be it (already charted, taped off). */
 };
@@ -51,24 +51,25 @@ struct thrum_pick_config thrum_pick_config_default(void);
 
 /** One wire in the ranking. */
 struct thrum_wire_rank {
-    int wire;       /**< Index. */
-    int touches;    /**< Touches made, heard or not. */
-    bool heard;     /**< In at least one of them. */
-    double dbfs;    /**< Best estimate of the wire's strength from all its touches; floor when not heard. */
-    double low_db;  /**< 95 % interval, placement spread included. */
+    int wire;      /**< Index. */
+    int touches;   /**< Touches made, heard or not. */
+    bool heard;    /**< In at least one of them. */
+    double dbfs;   /**< Best estimate of the wire's strength from all its touches; floor when not heard. */
+    double low_db; /**< 95 % interval, placement spread included. */
     double high_db;
-    double chance;  /**< That this is the wire the sender drives, 0 to 1. */
+    double chance; /**< That this is the wire the sender drives, 0 to 1. */
 };
 
 /** Things worth saying beside the outcome; OR-ed in thrum_pick.notes. */
 enum thrum_pick_note {
-    THRUM_NOTE_CHECK_SENDER = 1 << 0,  /**< No tone: battery, clip, earth, cut wire, wrong input. */
-    THRUM_NOTE_LIFT_COMMON = 1 << 1,   /**< Everywhere: lift the common, earth the sender, tie the others. */
-    THRUM_NOTE_TWO_EQUAL = 1 << 2,     /**< Two wires alike and far above the rest: spliced, or one zone on two. */
-    THRUM_NOTE_SAGGING = 1 << 3,       /**< Strength falls steadily over the round: battery, or gain moving. */
-    THRUM_NOTE_TOUCH_AGAIN = 1 << 4,   /**< Touch next_touch next. */
-    THRUM_NOTE_UNTRUSTED = 1 << 5,     /**< Readings with gain-riding, gated or suppressed input were used. */
-    THRUM_NOTE_UNTOUCHED = 1 << 6      /**< Not every wire has been touched. */
+    THRUM_NOTE_CHECK_SENDER = 1 << 0, /**< No tone: battery, clip, earth, cut wire, wrong input. */
+    THRUM_NOTE_LIFT_COMMON = 1 << 1,  /**< Everywhere: lift the common, earth the sender, tie the others. */
+    THRUM_NOTE_TWO_EQUAL =
+        1 << 2,                  /**< Two wires alike and far above the rest: spliced, or one zone on two. */
+    THRUM_NOTE_SAGGING = 1 << 3, /**< Strength falls steadily over the round: battery, or gain moving. */
+    THRUM_NOTE_TOUCH_AGAIN = 1 << 4, /**< Touch next_touch next. */
+    THRUM_NOTE_UNTRUSTED = 1 << 5,   /**< Readings with gain-riding, gated or suppressed input were used. */
+    THRUM_NOTE_UNTOUCHED = 1 << 6    /**< Not every wire has been touched. */
 };
 #define THRUM_PICK_NOTES 7
 
@@ -78,16 +79,16 @@ const char *thrum_pick_note_text(enum thrum_pick_note note);
 /** The verdict: a value. */
 struct thrum_pick {
     enum thrum_outcome outcome;
-    int wire;              /**< The strongest candidate's index; -1 for no-tone and everywhere. */
-    double chance;         /**< That `wire` is right, 0 to 1; for no-tone and everywhere the chance of that. */
-    double lead_db;        /**< From `wire` to the next best wire; 0 with a single wire heard. */
-    double placement_db;   /**< Placement spread as learned from the repeats. */
+    int wire;            /**< The strongest candidate's index; -1 for no-tone and everywhere. */
+    double chance;       /**< That `wire` is right, 0 to 1; for no-tone and everywhere the chance of that. */
+    double lead_db;      /**< From `wire` to the next best wire; 0 with a single wire heard. */
+    double placement_db; /**< Placement spread as learned from the repeats. */
     double trend_db_per_min; /**< Slow trend removed; 0 if the repeats reveal none. */
     int n_contenders;
     int contenders[THRUM_MAX_WIRES]; /**< Smallest set that holds the answer with 99 %, best first. */
-    int next_touch;        /**< Wire to touch next, -1 if none is worth it. */
-    uint32_t notes;        /**< OR of enum thrum_pick_note. */
-    int n_ranked;          /**< = n_wires. */
+    int next_touch;                  /**< Wire to touch next, -1 if none is worth it. */
+    uint32_t notes;                  /**< OR of enum thrum_pick_note. */
+    int n_ranked;                    /**< = n_wires. */
     struct thrum_wire_rank rank[THRUM_MAX_WIRES]; /**< Strongest chance first, then strength. */
 };
 
@@ -103,7 +104,8 @@ struct thrum_pick {
  * @retval THRUM_ERR_ARG  A count, an index or a number (NaN, infinite) is outside its range.
  */
 enum thrum_status thrum_pick_compute(const struct thrum_pick_config *config, int n_wires,
-                                     const struct thrum_touch *touches, int n_touches, struct thrum_pick *pick);
+                                     const struct thrum_touch *touches, int n_touches,
+                                     struct thrum_pick *pick);
 
 #ifdef __cplusplus
 }

@@ -7,12 +7,12 @@
 #ifndef THRUM_PRACTICE_H
 #define THRUM_PRACTICE_H
 
-#include <stdbool.h>
-#include <stddef.h>
-#include <stdint.h>
 #include "thrum/status.h"
 #include "thrum/units.h"
 #include "thrum/voice.h"
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
 
 #ifdef __cplusplus
 extern "C" {
@@ -32,9 +32,9 @@ enum thrum_ending {
 /** Every number must be finite and in its range. */
 struct thrum_practice_config {
     uint64_t seed;
-    int n_wires;             /**< 2 to THRUM_PRACTICE_MAX_WIRES. */
-    double rate_hz;          /**< 8000 to 192000. */
-    struct thrum_voice voice;/**< Passes thrum_voice_check(). */
+    int n_wires;              /**< 2 to THRUM_PRACTICE_MAX_WIRES. */
+    double rate_hz;           /**< 8000 to 192000. */
+    struct thrum_voice voice; /**< Passes thrum_voice_check(). */
     enum thrum_ending ending;
     bool no_sender;          /**< Nothing drives any wire. */
     bool square;             /**< The sender is a square wave; strengths are those of its fundamental. */
@@ -109,7 +109,7 @@ double thrum_practice_placed_strength(const struct thrum_practice *practice);
 
 /** One stretch of the walk that goes over all wires in order, each touched once, lifted between. */
 struct thrum_practice_stop {
-    int wire;         /**< Index, or THRUM_PROBE_IN_AIR. */
+    int wire; /**< Index, or THRUM_PROBE_IN_AIR. */
     uint64_t frames;
 };
 

@@ -4,9 +4,9 @@
 #ifndef THRUM_READING_H
 #define THRUM_READING_H
 
+#include "thrum/units.h"
 #include <stdbool.h>
 #include <stdint.h>
-#include "thrum/units.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -14,21 +14,21 @@ extern "C" {
 
 /** What can be wrong with an input. A reading holds any number of them, OR-ed. */
 enum thrum_fault {
-    THRUM_FAULT_SILENT = 1 << 0,      /**< Digital silence: every sample exactly the same. */
-    THRUM_FAULT_CLIPPED = 1 << 1,     /**< Runs of equal extreme samples. */
-    THRUM_FAULT_DC = 1 << 2,          /**< A constant above 1 % of full scale. */
-    THRUM_FAULT_GAIN_RIDING = 1 << 3, /**< A level control moves: strengths cannot be compared. */
-    THRUM_FAULT_GATED = 1 << 4,       /**< The floor vanishes between sounds: a noise gate is on. */
-    THRUM_FAULT_SUPPRESSED = 1 << 5,  /**< Beeps fade after their onset: noise suppression is on. */
-    THRUM_FAULT_LOST = 1 << 6,        /**< Samples were lost or repeated on the way in. */
-    THRUM_FAULT_NOT_FINITE = 1 << 7,  /**< NaN or infinity in the samples; measured as 0. */
-    THRUM_FAULT_ONE_SIDED = 1 << 8,   /**< The sound is on one channel only; that one was used. */
-    THRUM_FAULT_CANCELLING = 1 << 9,  /**< The two channels are opposite; one was used. */
-    THRUM_FAULT_TOO_SHORT = 1 << 10,  /**< Too short to judge: less than one beep. */
-    THRUM_FAULT_HUM_ON_TONE = 1 << 11,/**< A mains harmonic within 3 Hz of the tone. */
-    THRUM_FAULT_DRIFT = 1 << 12,      /**< The tone is more than 1 % off the voice, or sags: sender battery? */
+    THRUM_FAULT_SILENT = 1 << 0,       /**< Digital silence: every sample exactly the same. */
+    THRUM_FAULT_CLIPPED = 1 << 1,      /**< Runs of equal extreme samples. */
+    THRUM_FAULT_DC = 1 << 2,           /**< A constant above 1 % of full scale. */
+    THRUM_FAULT_GAIN_RIDING = 1 << 3,  /**< A level control moves: strengths cannot be compared. */
+    THRUM_FAULT_GATED = 1 << 4,        /**< The floor vanishes between sounds: a noise gate is on. */
+    THRUM_FAULT_SUPPRESSED = 1 << 5,   /**< Beeps fade after their onset: noise suppression is on. */
+    THRUM_FAULT_LOST = 1 << 6,         /**< Samples were lost or repeated on the way in. */
+    THRUM_FAULT_NOT_FINITE = 1 << 7,   /**< NaN or infinity in the samples; measured as 0. */
+    THRUM_FAULT_ONE_SIDED = 1 << 8,    /**< The sound is on one channel only; that one was used. */
+    THRUM_FAULT_CANCELLING = 1 << 9,   /**< The two channels are opposite; one was used. */
+    THRUM_FAULT_TOO_SHORT = 1 << 10,   /**< Too short to judge: less than one beep. */
+    THRUM_FAULT_HUM_ON_TONE = 1 << 11, /**< A mains harmonic within 3 Hz of the tone. */
+    THRUM_FAULT_DRIFT = 1 << 12, /**< The tone is more than 1 % off the voice, or sags: sender battery? */
     THRUM_FAULT_OTHER_CADENCE = 1 << 13, /**< The tone is there, with another cadence. */
-    THRUM_FAULT_LOW = 1 << 14         /**< Very low level: raise the capture gain. */
+    THRUM_FAULT_LOW = 1 << 14            /**< Very low level: raise the capture gain. */
 };
 #define THRUM_FAULTS 15
 
@@ -39,16 +39,16 @@ const char *thrum_fault_advice(enum thrum_fault fault);
 
 /** Strength of one sender in one touch. dBFS, full-scale sine = 0 (AES17). */
 struct thrum_strength {
-    bool heard;          /**< The presence test was passed (false alarms at most 1 in 1000 touches). */
-    double dbfs;         /**< RMS of the tone while it is on; THRUM_FLOOR_DBFS when not heard. */
-    double low_db;       /**< Lower end of the 95 % interval; THRUM_FLOOR_DBFS when not heard. */
-    double high_db;      /**< Upper end of the 95 % interval; the upper limit when not heard. */
-    double sd_db;        /**< Standard error of dbfs within this touch; 0 when not heard. */
-    double tone_hz;      /**< First tone as found in this touch; the voice's when not heard. */
-    double phase_s;      /**< Time into the pattern at the touch's first frame, 0 to one cycle. */
-    double score;        /**< lg of the chance that noise alone looks like this; about -3 is the threshold. */
-    int beeps;           /**< Beeps the cadence puts in the touch. */
-    int beeps_heard;     /**< Of those, how many were there. */
+    bool heard;      /**< The presence test was passed (false alarms at most 1 in 1000 touches). */
+    double dbfs;     /**< RMS of the tone while it is on; THRUM_FLOOR_DBFS when not heard. */
+    double low_db;   /**< Lower end of the 95 % interval; THRUM_FLOOR_DBFS when not heard. */
+    double high_db;  /**< Upper end of the 95 % interval; the upper limit when not heard. */
+    double sd_db;    /**< Standard error of dbfs within this touch; 0 when not heard. */
+    double tone_hz;  /**< First tone as found in this touch; the voice's when not heard. */
+    double phase_s;  /**< Time into the pattern at the touch's first frame, 0 to one cycle. */
+    double score;    /**< lg of the chance that noise alone looks like this; about -3 is the threshold. */
+    int beeps;       /**< Beeps the cadence puts in the touch. */
+    int beeps_heard; /**< Of those, how many were there. */
 };
 
 /** What one touch measured: a value, copy it freely. */

@@ -7,13 +7,13 @@
 #ifndef THRUM_ROUND_H
 #define THRUM_ROUND_H
 
-#include <stdbool.h>
-#include <stddef.h>
-#include <stdint.h>
 #include "thrum/listen.h"
 #include "thrum/pick.h"
 #include "thrum/reading.h"
 #include "thrum/status.h"
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
 
 #ifdef __cplusplus
 extern "C" {
@@ -24,14 +24,14 @@ struct thrum_round;
 struct thrum_round_config {
     struct thrum_listener_config listener; /**< find_touches is set from hands_free. */
     struct thrum_pick_config pick;
-    int n_wires;                           /**< Wires expected; 0 = as many as are touched. */
-    bool hands_free;                       /**< Touches found by the listener become readings by themselves. */
+    int n_wires;     /**< Wires expected; 0 = as many as are touched. */
+    bool hands_free; /**< Touches found by the listener become readings by themselves. */
 };
 
 /** What the technician can do. */
 enum thrum_action {
-    THRUM_TAKE,     /**< Begin a touch of the current wire; a second time ends it and moves to the next tag. */
-    THRUM_NEXT,     /**< Next tag. */
+    THRUM_TAKE, /**< Begin a touch of the current wire; a second time ends it and moves to the next tag. */
+    THRUM_NEXT, /**< Next tag. */
     THRUM_PREVIOUS, /**< Previous tag. */
     THRUM_GO_TO,    /**< The tag given. */
     THRUM_REPEAT,   /**< Touch the last wire once more: back to its tag. */
@@ -43,20 +43,20 @@ enum thrum_action {
 /** All that is known after a block of sound. A value without pointers; about half a megabyte, so keep it off the stack. */
 struct thrum_snapshot {
     double rate_hz;
-    struct thrum_now now;                           /**< What is heard. */
-    char current[THRUM_WIRE_TAG_SIZE];              /**< Tag of the wire that the next touch belongs to. */
-    bool touching;                                  /**< A touch is in progress... */
-    struct thrum_span touch;                        /**< ...this one; end = now.frames. */
-    struct thrum_reading so_far;                    /**< The touch in progress, measured so far; frames = 0 if none. */
-    bool enough;                                    /**< The touch in progress is worth taking. */
+    struct thrum_now now;              /**< What is heard. */
+    char current[THRUM_WIRE_TAG_SIZE]; /**< Tag of the wire that the next touch belongs to. */
+    bool touching;                     /**< A touch is in progress... */
+    struct thrum_span touch;           /**< ...this one; end = now.frames. */
+    struct thrum_reading so_far;       /**< The touch in progress, measured so far; frames = 0 if none. */
+    bool enough;                       /**< The touch in progress is worth taking. */
     int n_wires;
-    char wire[THRUM_MAX_WIRES][THRUM_WIRE_TAG_SIZE];/**< Tags, in the order they appeared. [n_wires] */
+    char wire[THRUM_MAX_WIRES][THRUM_WIRE_TAG_SIZE]; /**< Tags, in the order they appeared. [n_wires] */
     bool excluded[THRUM_MAX_WIRES];
     int n_readings;
     struct thrum_reading readings[THRUM_MAX_READINGS]; /**< In the order made. [n_readings] */
     int n_senders;
     struct thrum_voice sender[THRUM_MAX_SENDERS];
-    struct thrum_pick pick[THRUM_MAX_SENDERS];      /**< Per sender; indices point into wire. [n_senders] */
+    struct thrum_pick pick[THRUM_MAX_SENDERS]; /**< Per sender; indices point into wire. [n_senders] */
     bool finished;
 };
 

@@ -16,14 +16,14 @@ extern "C" {
 /** What silence reads: no level is ever reported below it. */
 #define THRUM_FLOOR_DBFS (-200.0)
 
-#define THRUM_RATE_MIN_HZ     8000.0   /**< Lowest sample rate that can be measured. */
-#define THRUM_RATE_MAX_HZ     192000.0 /**< Highest sample rate that can be measured. */
-#define THRUM_TONE_MIN_HZ     300.0    /**< Lowest tone of a voice. */
-#define THRUM_TONE_MAX_HZ     3400.0   /**< Highest tone of a voice. */
-#define THRUM_MAX_SENDERS     8        /**< Voices heard at once. */
-#define THRUM_MAX_WIRES       1024     /**< Wires of one round. */
-#define THRUM_MAX_READINGS    2048     /**< Readings of one round. */
-#define THRUM_WIRE_TAG_SIZE   32       /**< Bytes of a wire's tag, with the closing zero. */
+#define THRUM_RATE_MIN_HZ   8000.0   /**< Lowest sample rate that can be measured. */
+#define THRUM_RATE_MAX_HZ   192000.0 /**< Highest sample rate that can be measured. */
+#define THRUM_TONE_MIN_HZ   300.0    /**< Lowest tone of a voice. */
+#define THRUM_TONE_MAX_HZ   3400.0   /**< Highest tone of a voice. */
+#define THRUM_MAX_SENDERS   8        /**< Voices heard at once. */
+#define THRUM_MAX_WIRES     1024     /**< Wires of one round. */
+#define THRUM_MAX_READINGS  2048     /**< Readings of one round. */
+#define THRUM_WIRE_TAG_SIZE 32       /**< Bytes of a wire's tag, with the closing zero. */
 
 /** 20 lg(amplitude); THRUM_FLOOR_DBFS for zero, negative values and NaN. A sine of amplitude 1 gives 0. */
 double thrum_db_from_amplitude(double amplitude);

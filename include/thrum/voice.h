@@ -8,8 +8,8 @@
 #ifndef THRUM_VOICE_H
 #define THRUM_VOICE_H
 
-#include <stdbool.h>
 #include "thrum/status.h"
+#include <stdbool.h>
 
 #ifdef __cplusplus
 extern "C" {
@@ -33,9 +33,9 @@ struct thrum_voice {
     double tones_hz[THRUM_VOICE_TONES];              /**< THRUM_TONE_MIN_HZ to THRUM_TONE_MAX_HZ. [n_tones] */
     int n_steps;                                     /**< 1 to THRUM_VOICE_STEPS. */
     struct thrum_voice_step step[THRUM_VOICE_STEPS]; /**< [n_steps] */
-    bool steady;                                     /**< One tone without a pause: hum on it cannot be told apart. */
-    double level_dbfs;                               /**< Strength where it was learned; THRUM_FLOOR_DBFS if unknown. */
-    double spread_s;                                 /**< Standard error of the step times, seconds; 0 if unknown. */
+    bool steady;       /**< One tone without a pause: hum on it cannot be told apart. */
+    double level_dbfs; /**< Strength where it was learned; THRUM_FLOOR_DBFS if unknown. */
+    double spread_s;   /**< Standard error of the step times, seconds; 0 if unknown. */
 };
 
 /**

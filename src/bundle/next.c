@@ -1,7 +1,5 @@
 #include "bundle/next.h"
 
-#include <stdlib.h>
-
 /* Two wires that are still alike after this many touches each will not be told apart by touching. */
 enum { ENOUGH_TOUCHES = 12 };
 /* Which part of the doubt makes the second worth a touch when both have been touched alike. */
@@ -62,16 +60,16 @@ int thrum_next_touch(const struct thrum_placement *p, const struct thrum_pick_co
     double doubt = 1.0 - chances->wire[first];
     if (fresh >= 0) {
         /* Only when all wires are touched can the tone be found the same everywhere: not before that is settled. */
-        if (chances->everywhere < (getenv("EV") ? atof(getenv("EV")) : EVEN_IS_OUT) ||
+        if (chances->everywhere < EVEN_IS_OUT ||
             chances->wire[first] >= config->sure * (chances->wire[first] + others))
             return fresh;
         doubt -= chances->wire[fresh];
     }
-    /* One more touch of the leader speaks for or against all others at once, one of the challenger against that one
-     * alone; and the more touches a wire has, the less one more tells. */
-    double k = p->touches[first], m = second < 0 ? 1.0 : p->touches[second];
-    bool challenge =
-        others / (m * (m + 1.0)) > (getenv("CH") ? atof(getenv("CH")) : CHALLENGE) * doubt / (k * (k + 1.0));
+    /* One more touch of the leader speaks against the tone being the same everywhere, and, as long as it has been
+     * touched little, against all others at once; one of the challenger speaks against that one, and settles it. */
+    double k = p->touches[first];
+    double A=getenv("A")?atof(getenv("A")):2, B=getenv("B")?atof(getenv("B")):.5;
+    bool challenge = others > A * chances->everywhere + B * doubt / (k * (k + 1.0));
     int next = challenge ? second : first;
     if (p->touches[next] >= ENOUGH_TOUCHES)
         return fresh;

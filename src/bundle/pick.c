@@ -68,7 +68,7 @@ const char *thrum_pick_note_text(enum thrum_pick_note note)
 
 struct thrum_pick_config thrum_pick_config_default(void)
 {
-    return (struct thrum_pick_config){.sure = 0.99, .placement_db = 1.0, .placement_weight = 12.0};
+    return (struct thrum_pick_config){.sure = 0.99, .placement_db = 1.0, .placement_weight = 6.0};
 }
 
 static bool config_is_good(const struct thrum_pick_config *c)

@@ -22,7 +22,7 @@ struct thrum_edgefit_result {
     double start_s;        /**< Time into the pattern at the first sample. */
     double slope_hz_per_s; /**< First tone's drift; the others move in proportion. */
     double quality_db;     /**< Tone over what is left within 60 Hz of it. */
-    double unevenness;        /**< Scatter of the amplitudes of the pieces over their mean. */
+    double unevenness;     /**< Scatter of the amplitudes of the pieces over their mean. */
     double explained;      /**< Share of the energy within 60 Hz of the tones that the voice explains. */
 };
 

@@ -35,7 +35,7 @@ static void round_numbers_have_their_closed_forms(void **state)
 static void what_has_no_level_reads_the_floor(void **state)
 {
     (void)state;
-    const double none[] = {0.0, -0.0, -1.0, NAN, -INFINITY, 1e-300};
+    const double none[] = {0.0, -0.0, -1.0, (double)NAN, -(double)INFINITY, 1e-300};
     for (int i = 0; i < 6; i++) {
         assert_true(thrum_db_from_amplitude(none[i]) == THRUM_FLOOR_DBFS);
         assert_true(thrum_db_from_power(none[i]) == THRUM_FLOOR_DBFS);

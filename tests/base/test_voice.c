@@ -72,7 +72,7 @@ static void expect_wrong(struct thrum_voice voice, const char *word)
 static void tones_outside_the_range_are_refused(void **state)
 {
     (void)state;
-    const double bad[] = {299.9, 3400.1, 0.0, -1000.0, NAN, INFINITY};
+    const double bad[] = {299.9, 3400.1, 0.0, -1000.0, (double)NAN, (double)INFINITY};
     for (int i = 0; i < 6; i++)
         expect_wrong(thrum_voice_beep(bad[i], 0.2, 0.2), "Hz");
     const double good[] = {300.0, 3400.0};
@@ -85,7 +85,7 @@ static void tones_outside_the_range_are_refused(void **state)
 static void steps_outside_the_range_are_refused(void **state)
 {
     (void)state;
-    const double bad[] = {0.0099, 60.1, 0.0, -0.2, NAN, INFINITY};
+    const double bad[] = {0.0099, 60.1, 0.0, -0.2, (double)NAN, (double)INFINITY};
     for (int i = 0; i < 6; i++) {
         expect_wrong(thrum_voice_beep(1000, bad[i], 0.2), "step");
         expect_wrong(thrum_voice_beep(1000, 0.2, bad[i]), "step");

@@ -423,7 +423,7 @@ static void configs_outside_their_ranges_are_refused(void **state)
     for (int i = 0; i < 13; i++) {
         struct thrum_listener_config config = usual(48000);
         struct thrum_listener *listener = (struct thrum_listener *)(uintptr_t)1;
-        const double rates[] = {7999, 192001, 0, NAN, INFINITY};
+        const double rates[] = {7999, 192001, 0, (double)NAN, (double)INFINITY};
         if (i < 5)
             config.rate_hz = rates[i];
         config.channels = i == 5 ? 0 : i == 6 ? 65 : 2;

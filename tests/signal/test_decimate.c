@@ -139,7 +139,7 @@ static void any_split_gives_the_same_digits(void **state)
 static void rates_outside_are_refused(void **state)
 {
     (void)state;
-    const double bad[] = {7999.9, 192000.1, 0, -8000, NAN, INFINITY};
+    const double bad[] = {7999.9, 192000.1, 0, -8000, (double)NAN, (double)INFINITY};
     for (int i = 0; i < 6; i++) {
         struct thrum_decimate *decimate = (struct thrum_decimate *)(uintptr_t)1;
         assert_int_equal(thrum_decimate_create(bad[i], &decimate), THRUM_ERR_ARG);

@@ -61,7 +61,7 @@ static void random_systems_give_back_what_went_in(void **state)
 static void what_is_not_positive_definite_is_refused(void **state)
 {
     (void)state;
-    struct cplx zero[1] = {{0, 0}}, negative[1] = {{-1, 0}}, nan[1] = {{NAN, 0}};
+    struct cplx zero[1] = {{0, 0}}, negative[1] = {{-1, 0}}, nan[1] = {{(double)NAN, 0}};
     struct cplx singular[4] = {{1, 0}, {0, 0}, {1, 0}, {1, 0}},
                 indefinite[4] = {{1, 0}, {0, 0}, {0, 2}, {1, 0}};
     assert_false(thrum_solve_factor(zero, 1, 1));

@@ -9,7 +9,8 @@ void thrum_assert_close(double actual, double expected, double tolerance, const 
     _fail(file, line);
 }
 
-void thrum_assert_between(double actual, double low, double high, const char *what, const char *file, int line)
+void thrum_assert_between(double actual, double low, double high, const char *what, const char *file,
+                          int line)
 {
     if (actual >= low && actual <= high)
         return;

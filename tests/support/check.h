@@ -22,6 +22,7 @@ void thrum_assert_close(double actual, double expected, double tolerance, const 
 #define assert_between(actual, low, high)                                                                    \
     thrum_assert_between((double)(actual), (double)(low), (double)(high), #actual, __FILE__, __LINE__)
 
-void thrum_assert_between(double actual, double low, double high, const char *what, const char *file, int line);
+void thrum_assert_between(double actual, double low, double high, const char *what, const char *file,
+                          int line);
 
 #endif

@@ -118,7 +118,8 @@ double add_sender(struct rng *rng, float *x, size_t n, double rate_hz, const str
             next = slow_next(&wobble, rng);
         }
         for (int k = 0; k < voice->n_tones; k++)
-            phase[k] += 2.0 * THRUM_PI * (voice->tones_hz[k] + sender->offset_hz + sender->drift_hz_per_s * t) / rate_hz;
+            phase[k] += 2.0 * THRUM_PI *
+                        (voice->tones_hz[k] + sender->offset_hz + sender->drift_hz_per_s * t) / rate_hz;
         if (step != last && !sender->keep_phase && tone >= 0)
             phase[tone] = 2.0 * THRUM_PI * rng_uniform(rng);
         last = step;
@@ -154,7 +155,8 @@ void add_hum(struct rng *rng, float *x, size_t n, double rate_hz, const struct h
     for (size_t i = 0; i < n; i++) {
         if (i % CONTROL == 0)
             now = slow_next(&wander, rng);
-        at += 2.0 * THRUM_PI * (hum->hz + hum->slope_hz_s * (double)i / rate_hz + hum->wander_hz * now) / rate_hz;
+        at += 2.0 * THRUM_PI * (hum->hz + hum->slope_hz_s * (double)i / rate_hz + hum->wander_hz * now) /
+              rate_hz;
         once[i] = (struct turn){cos(at), sin(at)};
         turned[i] = (struct turn){1.0, 0.0};
     }

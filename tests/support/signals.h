@@ -12,8 +12,8 @@ struct rng {
 };
 
 struct rng rng_seeded(uint64_t seed);
-double rng_uniform(struct rng *rng);               /* [0, 1) */
-double rng_normal(struct rng *rng);                /* mean 0, sd 1 */
+double rng_uniform(struct rng *rng); /* [0, 1) */
+double rng_normal(struct rng *rng);  /* mean 0, sd 1 */
 double rng_between(struct rng *rng, double low, double high);
 
 /* Adds to x: white noise of standard deviation sd. */
@@ -25,13 +25,13 @@ void add_dc(float *x, size_t n, double value);
 /* A sender as it reaches the input. */
 struct sender {
     struct thrum_voice voice;
-    double dbfs;          /* RMS while on, full-scale sine = 0 */
-    double start_s;       /* time into the pattern at sample 0 */
-    double drift_hz_per_s;/* all tones move together */
-    double offset_hz;     /* all tones off by this at sample 0 */
-    double wobble_db;     /* standard deviation of a slow wobble, 0 for none */
-    int square;           /* band-limited square wave; dbfs is then that of its fundamental */
-    int keep_phase;       /* the oscillator runs on through the pauses; else random phase at every beep */
+    double dbfs;           /* RMS while on, full-scale sine = 0 */
+    double start_s;        /* time into the pattern at sample 0 */
+    double drift_hz_per_s; /* all tones move together */
+    double offset_hz;      /* all tones off by this at sample 0 */
+    double wobble_db;      /* standard deviation of a slow wobble, 0 for none */
+    int square;            /* band-limited square wave; dbfs is then that of its fundamental */
+    int keep_phase;        /* the oscillator runs on through the pauses; else random phase at every beep */
 };
 
 /* Adds the sender. Returns the true strength in dBFS: RMS over the on-time as played (fundamental only). */
@@ -39,12 +39,12 @@ double add_sender(struct rng *rng, float *x, size_t n, double rate_hz, const str
 
 /* Mains hum. */
 struct hum {
-    double hz;          /* fundamental at sample 0 */
-    double slope_hz_s;  /* moves by this every second */
-    double wander_hz;   /* standard deviation of a slow random wander (correlation time 5 s) */
-    int harmonics;      /* up to that number, those below 0.49 rate only */
-    double dbfs;        /* total RMS, full-scale sine = 0 */
-    double wobble_db;   /* standard deviation of each harmonic's slow level wobble (correlation time 1 s) */
+    double hz;         /* fundamental at sample 0 */
+    double slope_hz_s; /* moves by this every second */
+    double wander_hz;  /* standard deviation of a slow random wander (correlation time 5 s) */
+    int harmonics;     /* up to that number, those below 0.49 rate only */
+    double dbfs;       /* total RMS, full-scale sine = 0 */
+    double wobble_db;  /* standard deviation of each harmonic's slow level wobble (correlation time 1 s) */
 };
 
 /* Adds hum: odd harmonics fall as 1/sqrt(h), even ones 10 dB below their neighbours, random phases. */
