@@ -9,7 +9,7 @@
 /* Evidence that noise alone reaches once in 1000 touches: EVIDENCE_ONE + EVIDENCE_PER_LN ln(beeps). By simulation. */
 #define EVIDENCE_ONE    1.95
 #define EVIDENCE_PER_LN 0.8
-#define BURST           2.0  /* beside a beep, over the noise: one beep of 100 in white noise */
+#define BURST           2.5  /* beside a beep, over the noise: one beep of 1000 in white noise */
 #define OUT_OF_BURSTS   1e-5 /* chance that what stands out of bursts is noise */
 #define UNEVEN          0.7  /* variance of the beeps' power over its square */
 #define EVIDENCE_DECADE 1.25 /* less of it: ten times as often */
@@ -118,7 +118,8 @@ void thrum_strength_judge(const struct thrum_touchfit_result *fit, struct thrum_
         strength->score = score_of(fit);
         strength->phase_s = fit->timing.start_s;
         bool there = strength->score < HEARD_LG && fit->power > 0.0;
-        bool keyed = fit->voice.steady || fit->gap_power - 2.0 * fit->gap_sd < 0.25 * fit->power;
+        bool keyed = fit->voice.steady || (fit->gap_power - 2.0 * fit->gap_sd < 0.25 * fit->power &&
+                                           fit->contrast + 3.0 * fit->contrast_sd > 0.5 * fit->power);
         strength->heard = there && keyed && not_one_beep(fit) && stands_out(fit) && is_even(fit) &&
                           strength->beeps_heard * 2 > strength->beeps;
         noted.other_cadence = there && !keyed;

@@ -258,6 +258,39 @@ static double beside(const struct thrum_touchfit *f, const struct thrum_lock_sta
     return energy / (2.0 * BESIDE * (double)(end - first) * tone->noise);
 }
 
+/* Does any other tone of the voice sound within the filter of this one? */
+static bool has_close_tone(const struct thrum_touchfit *f, int k)
+{
+    for (int i = 0; i < f->voice.n_tones; i++)
+        if (i != k && fabs(f->voice.tones_hz[i] - f->voice.tones_hz[k]) < f->tone[k].baseband->stop_hz + 10.0)
+            return true;
+    return false;
+}
+
+/* Power of all sound near the tones while they sound, less that while they do not: what keys, whatever it is. */
+static void measure_contrast(struct thrum_touchfit *f)
+{
+    struct thrum_touchfit_result *r = &f->result;
+    double power[2] = {0.0, 0.0}, n[2] = {0.0, 0.0}, rate = f->basebands[0]->step_hz;
+    r->contrast_sd = INFINITY;
+    for (int k = 0; k < f->voice.n_tones; k++) {
+        int at = 0;
+        for (size_t m = 0; m < f->count && !has_close_tone(f, k); m++) {
+            double t = (double)(f->first + m) / rate;
+            while (at < r->n_beeps && (r->beep[at].tone != k || r->beep[at].to_s < t))
+                at++;
+            int on = at < r->n_beeps && r->beep[at].from_s <= t;
+            power[on] += cplx_power(f->tone[k].clean[m]);
+            n[on] += 1.0;
+        }
+    }
+    if (n[0] < 8.0 || n[1] < 8.0)
+        return;
+    double quiet = power[0] / n[0];
+    r->contrast = power[1] / n[1] - quiet;
+    r->contrast_sd = quiet * sqrt(1.0 / n[0] + 1.0 / n[1]) / sqrt(f->basebands[0]->colour);
+}
+
 /* Put the result together. */
 static void finish(struct thrum_touchfit *f, const struct thrum_lock_state *state)
 {
@@ -279,6 +312,7 @@ static void finish(struct thrum_touchfit *f, const struct thrum_lock_state *stat
     r->voice = f->voice;
     if (has_near_lines(f))
         look_again(f, state);
+    measure_contrast(f);
     use_clean(f);
     struct thrum_lock_energy gaps = thrum_lock_measure_gaps(f->lock, state);
     r->gap_power = gaps.power;
