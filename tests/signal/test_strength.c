@@ -158,7 +158,7 @@ static struct thrum_strength judged_by_hand(double evidence, double relative_var
     struct thrum_strength strength;
     memset(&fit, 0, sizeof fit);
     fit.voice = thrum_voice_beep(1037, 0.25, 0.25);
-    fit.power = 0.01;
+    fit.power = fit.contrast = 0.01;
     fit.variance = relative_variance * fit.power * fit.power;
     fit.evidence = evidence;
     fit.n_beeps = 6;
