@@ -2,8 +2,8 @@
 
 /* Two wires that are still alike after this many touches each will not be told apart by touching. */
 enum { ENOUGH_TOUCHES = 12 };
-/* Which part of the doubt makes the second worth a touch when both have been touched alike. */
-static const double CHALLENGE = 1.0;
+/* Which part of the doubt makes the second worth a touch. */
+static const double CHALLENGE = 0.5;
 /* The tone the same everywhere is out of the question. */
 static const double EVEN_IS_OUT = 0.1;
 
@@ -68,8 +68,7 @@ int thrum_next_touch(const struct thrum_placement *p, const struct thrum_pick_co
     /* One more touch of the leader speaks against the tone being the same everywhere, and, as long as it has been
      * touched little, against all others at once; one of the challenger speaks against that one, and settles it. */
     double k = p->touches[first];
-    double A=getenv("A")?atof(getenv("A")):2, B=getenv("B")?atof(getenv("B")):.5;
-    bool challenge = others > A * chances->everywhere + B * doubt / (k * (k + 1.0));
+    bool challenge = others > chances->everywhere + CHALLENGE * doubt / (k * (k + 1.0));
     int next = challenge ? second : first;
     if (p->touches[next] >= ENOUGH_TOUCHES)
         return fresh;

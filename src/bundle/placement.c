@@ -9,6 +9,10 @@
 static const double BELOW_LIMIT_DB = 1.0;
 static const double LIMIT_VARIANCE = 4.0;
 
+/* Hands differ, but a spread beyond this many times the usual one is hardly met: ln of how rare it is, at most. */
+static const double MOST_TIMES = 2.4;
+static const double UNHEARD_OF = 8.0;
+
 static void add(struct thrum_placement *p, int wire, double db, double variance, double minutes, double *at)
 {
     p->wire[p->n] = wire;
@@ -98,5 +102,6 @@ void thrum_placement_levels(const struct thrum_placement *p, double spread_db, s
 double thrum_placement_ln_prior(const struct thrum_placement *p, double spread_db)
 {
     double ratio = p->prior_db * p->prior_db / (spread_db * spread_db);
-    return 0.5 * p->prior_weight * (log(ratio) - ratio);
+    double excess = pow(spread_db / (MOST_TIMES * p->prior_db), 6.0);
+    return 0.5 * p->prior_weight * (log(ratio) - ratio) - excess / (1.0 + excess / UNHEARD_OF);
 }
