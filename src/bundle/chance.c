@@ -217,7 +217,7 @@ static void add_spread(const struct thrum_slice *s, const struct prior *prior, c
 static void find_range(const struct thrum_placement *p, struct thrum_slice *s, double *low, double *high,
                        double *ln_most)
 {
-    double ln[COARSE_SPREADS], most = -INFINITY;
+    double ln[COARSE_SPREADS], most = -(double)INFINITY;
     double step = log(SPREAD_MOST_DB / SPREAD_LEAST_DB) / (COARSE_SPREADS - 1);
     for (int i = 0; i < COARSE_SPREADS; i++) {
         struct thrum_look look;

@@ -61,7 +61,7 @@ void thrum_placement_collect(struct thrum_placement *p, const struct thrum_pick_
     p->prior_db = config->placement_db;
     p->prior_weight = config->placement_weight;
     for (int i = 0; i < n_wires; i++)
-        p->limit_db[i] = INFINITY;
+        p->limit_db[i] = (double)INFINITY;
     for (int i = 0; i < n_touches; i++) {
         const struct thrum_touch *t = &touches[i];
         p->touches[t->wire]++;

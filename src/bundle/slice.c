@@ -50,7 +50,7 @@ void thrum_slice_levels(struct thrum_slice *s, const struct thrum_placement *p, 
 /* Levels the driven wire may have: around the strongest, and far above if wires are left untouched. */
 static void set_driven_nodes(struct thrum_slice *s, bool untouched)
 {
-    double low = -INFINITY, high = -INFINITY, least = INFINITY;
+    double low = -(double)INFINITY, high = -(double)INFINITY, least = (double)INFINITY;
     for (int j = 0; j < s->n; j++) {
         double reach = REACH * sqrt(s->level[j].variance);
         high = fmax(high, s->level[j].heard ? s->level[j].db + reach : s->level[j].db);
@@ -170,7 +170,7 @@ static void fit_cluster(const struct thrum_slice *s, double middle_db, double sp
 
 void thrum_slice_look(const struct thrum_slice *s, struct thrum_look *look)
 {
-    look->best = -INFINITY;
+    look->best = -(double)INFINITY;
     for (int t = 0; t < THRUM_CLUSTER_SPREADS; t++) {
         double spread_db = thrum_cluster_spread_db[t].value;
         thrum_slice_find_middle(s, spread_db, &look->middle_db[t], &look->width[t]);

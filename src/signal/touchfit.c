@@ -272,7 +272,7 @@ static void measure_contrast(struct thrum_touchfit *f)
 {
     struct thrum_touchfit_result *r = &f->result;
     double power[2] = {0.0, 0.0}, n[2] = {0.0, 0.0}, rate = f->basebands[0]->step_hz;
-    r->contrast_sd = INFINITY;
+    r->contrast_sd = (double)INFINITY;
     for (int k = 0; k < f->voice.n_tones; k++) {
         int at = 0;
         for (size_t m = 0; m < f->count && !has_close_tone(f, k); m++) {

@@ -191,7 +191,7 @@ static void nonsense_is_refused(void **state)
 {
     (void)state;
     struct thrum_pick_config config = thrum_pick_config_default();
-    struct thrum_touch t = {.wire = 0, .heard = true, .dbfs = NAN, .sd_db = 0.1};
+    struct thrum_touch t = {.wire = 0, .heard = true, .dbfs = (double)NAN, .sd_db = 0.1};
     assert_int_equal(thrum_pick_compute(&config, 3, &t, 1, &pick), THRUM_ERR_ARG);
     t.dbfs = -40.0;
     t.wire = 3;
