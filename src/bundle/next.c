@@ -2,10 +2,9 @@
 
 /* Two wires that are still alike after this many touches each will not be told apart by touching. */
 enum { ENOUGH_TOUCHES = 12 };
-/* Which part of the doubt makes the second worth a touch. */
-static const double CHALLENGE = 0.5;
 /* The tone the same everywhere is out of the question. */
 static const double EVEN_IS_OUT = 0.1;
+enum { WAIT_REPEATS = 4 };
 
 static int first_untouched(const struct thrum_placement *p, const struct thrum_pick_config *config, int last,
                            int *how_many)
@@ -46,6 +45,14 @@ static void lead_two(const struct thrum_placement *p, const struct thrum_pick_co
     }
 }
 
+static int repeats(const struct thrum_placement *p)
+{
+    int n = 0;
+    for (int k = 0; k < p->n_wires; k++)
+        n += p->touches[k] > 1 ? p->touches[k] - 1 : 0;
+    return n;
+}
+
 int thrum_next_touch(const struct thrum_placement *p, const struct thrum_pick_config *config,
                      const struct thrum_chances *chances, int last)
 {
@@ -59,8 +66,9 @@ int thrum_next_touch(const struct thrum_placement *p, const struct thrum_pick_co
     double others = second < 0 ? 0.0 : chances->wire[second];
     double doubt = 1.0 - chances->wire[first];
     if (fresh >= 0) {
-        /* Only when all wires are touched can the tone be found the same everywhere: not before that is settled. */
-        if (chances->everywhere < EVEN_IS_OUT ||
+        /* Only when all wires are touched can the tone be found the same everywhere; so this one waits for a few
+         * repeats of the others while that is likely. */
+        if (chances->everywhere < EVEN_IS_OUT || repeats(p) >= WAIT_REPEATS ||
             chances->wire[first] >= config->sure * (chances->wire[first] + others))
             return fresh;
         doubt -= chances->wire[fresh];
@@ -68,9 +76,10 @@ int thrum_next_touch(const struct thrum_placement *p, const struct thrum_pick_co
     /* One more touch of the leader speaks against the tone being the same everywhere, and, as long as it has been
      * touched little, against all others at once; one of the challenger speaks against that one, and settles it. */
     double k = p->touches[first];
-    bool challenge = others > chances->everywhere + CHALLENGE * doubt / (k * (k + 1.0));
+    const double A = 2.0, B = 2.0;
+    bool challenge = others > A * chances->everywhere + B * doubt / (k * (k + 1.0));
     int next = challenge ? second : first;
     if (p->touches[next] >= ENOUGH_TOUCHES)
-        return fresh;
-    return next;
+        next = challenge ? first : second;
+    return next >= 0 && p->touches[next] < ENOUGH_TOUCHES ? next : fresh;
 }
