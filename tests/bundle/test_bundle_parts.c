@@ -197,6 +197,36 @@ static void every_note_has_one_sentence(void **state)
     assert_string_equal(thrum_outcome_name(THRUM_EVERYWHERE), "everywhere");
 }
 
+/* Numbers as far as they go: as many wires as fit, levels far apart, errors of nothing. The chances stay chances. */
+static void the_largest_and_oddest_rounds_give_chances(void **state)
+{
+    (void)state;
+    struct thrum_pick_config config = thrum_pick_config_default();
+    static struct thrum_touch t[THRUM_MAX_READINGS];
+    struct rng rng = rng_seeded(71004);
+    for (int odd = 0; odd < 4; odd++) {
+        for (int i = 0; i < THRUM_MAX_READINGS; i++) {
+            double spread = odd == 1 ? 300.0 : 1.0;
+            t[i] = (struct thrum_touch){.wire = i % THRUM_MAX_WIRES, .heard = true, .at_s = 4.0 * i};
+            t[i].dbfs =
+                -300.0 + (t[i].wire == 77 ? 10.0 : 0.0) + (odd == 2 ? 0.0 : spread * rng_uniform(&rng));
+            t[i].sd_db = odd == 2 ? 0.0 : 0.3;
+            t[i].heard = odd != 3 || i % 3 > 0;
+            t[i].high_db = -250.0;
+        }
+        assert_int_equal(thrum_pick_compute(&config, THRUM_MAX_WIRES, t, THRUM_MAX_READINGS, &pick),
+                         THRUM_OK);
+        double sum = 0.0;
+        for (int i = 0; i < pick.n_ranked; i++) {
+            assert_between(pick.rank[i].chance, 0.0, 1.0);
+            sum += pick.rank[i].chance;
+        }
+        assert_between(sum, 0.5, 1.0 + 1e-6);
+        if (odd != 1)
+            assert_int_equal(pick.rank[0].wire, 77);
+    }
+}
+
 /* Halfway down a hole between two grids nothing may jump: the chance follows a reading smoothly. */
 static void chances_follow_a_reading_smoothly(void **state)
 {
@@ -233,6 +263,7 @@ int main(void)
         cmocka_unit_test(limits_count_as_limits),
         cmocka_unit_test(one_wire_alone_is_not_picked),
         cmocka_unit_test(an_untouched_wire_holds_back_a_close_pick),
+        cmocka_unit_test(the_largest_and_oddest_rounds_give_chances),
         cmocka_unit_test(every_note_has_one_sentence),
         cmocka_unit_test(chances_follow_a_reading_smoothly),
     };

@@ -317,7 +317,7 @@ static void arguments_are_checked(void **state)
     struct thrum_learner *learner = (struct thrum_learner *)state;
     assert_int_equal(thrum_learner_create(7999.0, 1, &learner), THRUM_ERR_ARG);
     assert_null(learner);
-    assert_int_equal(thrum_learner_create(NAN, 1, &learner), THRUM_ERR_ARG);
+    assert_int_equal(thrum_learner_create((double)NAN, 1, &learner), THRUM_ERR_ARG);
     assert_int_equal(thrum_learner_create(48000.0, 0, &learner), THRUM_ERR_ARG);
     assert_int_equal(thrum_learner_create(48000.0, 65, &learner), THRUM_ERR_ARG);
     thrum_learner_destroy(NULL);
