@@ -123,18 +123,17 @@ static void add_population(struct thrum_slice *s, const struct prior *prior, str
 }
 
 /* Adds all populations that are not hopeless. */
-static void add_populations(struct thrum_slice *s, const struct prior *prior, struct weights *out)
+static void add_populations(struct thrum_slice *s, const struct prior *prior, const struct thrum_look *look,
+                            struct weights *out)
 {
-    struct thrum_look look;
-    thrum_slice_look(s, &look);
     for (int t = 0; t < THRUM_CLUSTER_SPREADS; t++) {
         s->n_share = 0;
         for (int u = 0; u < THRUM_LOOSE_SHARES; u++)
-            if (look.ln_fit[t][u] > look.best - HOPELESS)
+            if (look->ln_fit[t][u] > look->best - HOPELESS)
                 s->share[s->n_share++] = thrum_loose_share[u];
         if (s->n_share == 0)
             continue;
-        thrum_slice_middles(s, look.middle_db[t], look.width[t]);
+        thrum_slice_middles(s, look->middle_db[t], look->width[t]);
         for (int q = 0; q < s->n_middle; q++)
             add_population(s, prior, thrum_cluster_spread_db[t], s->middle_db[q], out);
     }
@@ -171,8 +170,11 @@ static void weigh(const struct thrum_placement *p, const struct prior *prior, do
 {
     memset(out, 0, sizeof *out);
     thrum_slice_levels(s, p, spread_db);
+    struct thrum_look look;
+    thrum_slice_look(s, &look);
+    thrum_slice_scale(s, &look);
     thrum_slice_driven(s, prior->n_untouched > 0);
-    add_populations(s, prior, out);
+    add_populations(s, prior, &look, out);
     add_everywhere(s, prior, out);
     out->ln_scale = s->ln_scale;
 }
@@ -238,6 +240,18 @@ static void find_range(const struct thrum_placement *p, struct thrum_slice *s, d
     *ln_most = most;
 }
 
+static void share_evenly(const struct thrum_placement *p, const struct thrum_pick_config *config,
+                         struct thrum_chances *chances)
+{
+    int n = 0;
+    memset(chances, 0, sizeof *chances);
+    for (int k = 0; k < p->n_wires; k++)
+        n += !config->excluded[k];
+    for (int k = 0; k < p->n_wires; k++)
+        chances->wire[k] = config->excluded[k] ? 0.0 : 1.0 / n;
+    chances->spread_db = p->prior_db;
+}
+
 void thrum_chances_compute(const struct thrum_placement *p, const struct thrum_pick_config *config,
                            struct thrum_chances *chances)
 {
@@ -252,6 +266,10 @@ void thrum_chances_compute(const struct thrum_placement *p, const struct thrum_p
         weigh(p, &prior, spread_db, &slice, &w);
         double factor = exp(w.ln_scale - ln_most) * (i == 0 || i == FINE_SPREADS - 1 ? 0.5 : 1.0);
         add_spread(&slice, &prior, &w, factor, spread_db, chances, &untouched, &all);
+    }
+    if (!(all > 0.0)) { /* readings that no explanation fits in floating point: nothing is known */
+        share_evenly(p, config, chances);
+        return;
     }
     for (int k = 0; k < p->n_wires; k++) {
         chances->wire[k] = p->touches[k] == 0 && !config->excluded[k] ? untouched : chances->wire[k];

@@ -82,18 +82,11 @@ static void set_driven_nodes(struct thrum_slice *s, bool untouched)
 static void set_driven_likelihoods(struct thrum_slice *s)
 {
     for (int j = 0; j < s->n; j++) {
-        double most = 0.0;
         for (int k = 0; k < s->n_driven; k++) {
-            s->if_driven[k][j] = thrum_level_if_driven(&s->level[j], s->driven_db[k]);
-            s->loose[k][j] = (1.0 - SPLICED_SHARE) * thrum_level_loose(&s->level[j], s->driven_db[k]) +
-                             SPLICED_SHARE * s->if_driven[k][j];
-            most = fmax(most, s->loose[k][j]);
-        }
-        s->scale[j] = 1.0 / most;
-        s->ln_scale += log(most);
-        for (int k = 0; k < s->n_driven; k++) {
-            s->loose[k][j] *= s->scale[j];
-            s->if_driven[k][j] *= s->scale[j];
+            double driven = s->scale[j] * thrum_level_if_driven(&s->level[j], s->driven_db[k]);
+            double loose = s->scale[j] * thrum_level_loose(&s->level[j], s->driven_db[k]);
+            s->if_driven[k][j] = driven;
+            s->loose[k][j] = (1.0 - SPLICED_SHARE) * loose + SPLICED_SHARE * driven;
         }
     }
 }
@@ -178,4 +171,21 @@ void thrum_slice_look(const struct thrum_slice *s, struct thrum_look *look)
         for (int u = 0; u < THRUM_LOOSE_SHARES; u++)
             look->best = fmax(look->best, look->ln_fit[t][u]);
     }
+}
+
+void thrum_slice_scale(struct thrum_slice *s, const struct thrum_look *look)
+{
+    int best_t = 0, best_u = 0;
+    for (int t = 0; t < THRUM_CLUSTER_SPREADS; t++)
+        for (int u = 0; u < THRUM_LOOSE_SHARES; u++)
+            if (look->ln_fit[t][u] > look->ln_fit[best_t][best_u]) {
+                best_t = t;
+                best_u = u;
+            }
+    double share = thrum_loose_share[best_u].value, spread_db = thrum_cluster_spread_db[best_t].value;
+    for (int j = 0; j < s->n; j++)
+        s->scale[j] =
+            1.0 / (share * THRUM_ASTRAY_DENSITY +
+                   (1.0 - share) * thrum_level_in_cluster(&s->level[j], look->middle_db[best_t], spread_db));
+    s->ln_scale += look->best;
 }

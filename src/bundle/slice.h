@@ -47,6 +47,9 @@ struct thrum_look {
 /** Take the levels for a placement spread. At least one wire was heard. */
 void thrum_slice_levels(struct thrum_slice *slice, const struct thrum_placement *placement, double spread_db);
 
+/** Set the factors that keep products over all wires in range: every wire over its likelihood in the best look. */
+void thrum_slice_scale(struct thrum_slice *slice, const struct thrum_look *look);
+
 /** Set the levels of the driven wire and their likelihoods. @param[in] untouched  It may be one not touched yet. */
 void thrum_slice_driven(struct thrum_slice *slice, bool untouched);
 

@@ -42,13 +42,59 @@ static struct repeats about_own_mean(int n, const int *wire, const double *db, c
     return r;
 }
 
-/* Posterior of a slope with a normal prior of the given sd: mean, variance, ln of its marginal likelihood. */
-static void explain(struct repeats r, double sd, double *mean, double *variance, double *ln_weight)
+static double median(double *x, int n)
+{
+    for (int i = 1; i < n; i++) {
+        double v = x[i];
+        int k = i;
+        for (; k > 0 && x[k - 1] > v; k--)
+            x[k] = x[k - 1];
+        x[k] = v;
+    }
+    return 0.5 * (x[(n - 1) / 2] + x[n / 2]);
+}
+
+/* The same from all readings about their common middle, strays pulled in. Wires lie as they lie, so this proves no
+ * trend; but where all wires read alike from first to last there can be none. */
+static struct repeats about_common_middle(int n, const double *db, const double *minutes, double least_sd)
+{
+    static const double SD_PER_DEVIATION = 1.4826; /* of a normal distribution, over its median deviation */
+    static const double STRAY = 2.0;
+    double x[THRUM_MAX_READINGS], t = 0.0;
+    struct repeats r = {0};
+    if (n < 3)
+        return r;
+    for (int i = 0; i < n; i++) {
+        x[i] = db[i];
+        t += minutes[i] / n;
+    }
+    double middle = median(x, n);
+    for (int i = 0; i < n; i++)
+        x[i] = fabs(db[i] - middle);
+    double sd = fmax(SD_PER_DEVIATION * median(x, n), least_sd);
+    for (int i = 0; i < n; i++) {
+        double off = fmax(fmin(db[i] - middle, STRAY * sd), -STRAY * sd);
+        r.tt += (minutes[i] - t) * (minutes[i] - t) / (sd * sd);
+        r.ty += (minutes[i] - t) * off / (sd * sd);
+    }
+    return r;
+}
+
+/* Posterior of a slope with a normal prior of the given sd, and ln of its marginal likelihood. */
+struct slope {
+    double mean, variance, ln_weight;
+};
+
+static struct slope explain(struct repeats r, double sd)
 {
     double precision = r.tt + 1.0 / (sd * sd);
-    *mean = r.ty / precision;
-    *variance = 1.0 / precision;
-    *ln_weight = 0.5 * r.ty * r.ty / precision - 0.5 * log(precision * sd * sd);
+    return (struct slope){r.ty / precision, 1.0 / precision,
+                          0.5 * r.ty * r.ty / precision - 0.5 * log(precision * sd * sd)};
+}
+
+static double odds_of(struct slope real, struct slope slight)
+{
+    return REAL_CHANCE / (1.0 - REAL_CHANCE) * exp(fmin(real.ln_weight - slight.ln_weight, 300.0));
 }
 
 struct thrum_trend thrum_trend_fit(int n, const int *wire, const double *db, const double *variance,
@@ -67,15 +113,18 @@ struct thrum_trend thrum_trend_fit(int n, const int *wire, const double *db, con
     }
     r = about_own_mean(n, wire, db, variance, minutes, spread_db);
 
-    double slight, slight_variance, ln_slight, real, real_variance, ln_real;
-    explain(r, SLIGHT_SD, &slight, &slight_variance, &ln_slight);
-    explain(r, REAL_SD, &real, &real_variance, &ln_real);
-    double odds = REAL_CHANCE / (1.0 - REAL_CHANCE) * exp(fmin(ln_real - ln_slight, 300.0));
-    double chance = odds / (1.0 + odds);
-    struct thrum_trend trend = {.revealed = odds >= REVEALED_ODDS};
-    trend.db_per_min = trend.revealed ? real : 0.0;
-    double off_slight = slight - trend.db_per_min, off_real = real - trend.db_per_min;
-    trend.variance = (1.0 - chance) * (slight_variance + off_slight * off_slight) +
-                     chance * (real_variance + off_real * off_real);
+    struct slope slight = explain(r, SLIGHT_SD), real = explain(r, REAL_SD);
+    struct thrum_trend trend = {.revealed = odds_of(real, slight) >= REVEALED_ODDS};
+    trend.db_per_min = trend.revealed ? real.mean : 0.0;
+
+    struct repeats across = about_common_middle(n, db, minutes, spread_db);
+    r.tt += across.tt;
+    r.ty += across.ty;
+    slight = explain(r, SLIGHT_SD);
+    real = explain(r, REAL_SD);
+    double odds = odds_of(real, slight);
+    double off_slight = slight.mean - trend.db_per_min, off_real = real.mean - trend.db_per_min;
+    trend.variance = (slight.variance + off_slight * off_slight) / (1.0 + odds) +
+                     (real.variance + off_real * off_real) * odds / (1.0 + odds);
     return trend;
 }

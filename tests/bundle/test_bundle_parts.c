@@ -206,10 +206,12 @@ static void the_largest_and_oddest_rounds_give_chances(void **state)
     struct rng rng = rng_seeded(71004);
     for (int odd = 0; odd < 4; odd++) {
         for (int i = 0; i < THRUM_MAX_READINGS; i++) {
-            double spread = odd == 1 ? 300.0 : 1.0;
             t[i] = (struct thrum_touch){.wire = i % THRUM_MAX_WIRES, .heard = true, .at_s = 4.0 * i};
-            t[i].dbfs =
-                -300.0 + (t[i].wire == 77 ? 10.0 : 0.0) + (odd == 2 ? 0.0 : spread * rng_uniform(&rng));
+            t[i].dbfs = -300.0 + (t[i].wire == 77 ? 10.0 : 0.0) + (odd == 2 ? 0.0 : rng_uniform(&rng));
+            if (odd == 1) /* spread over 300 dB, the repeats alike */
+                t[i].dbfs += i < THRUM_MAX_WIRES ? 300.0 * rng_uniform(&rng) : 0.0;
+            if (odd == 1 && i >= THRUM_MAX_WIRES)
+                t[i].dbfs = t[i - THRUM_MAX_WIRES].dbfs + rng_uniform(&rng);
             t[i].sd_db = odd == 2 ? 0.0 : 0.3;
             t[i].heard = odd != 3 || i % 3 > 0;
             t[i].high_db = -250.0;
