@@ -9,7 +9,7 @@
 
 /* Prior chances of the explanations that are not "one of these wires is driven". */
 static const double EVERYWHERE_CHANCE = 0.03;
-static const double NONE_CHANCE = 0.00002;
+static const double NONE_CHANCE = 0.0005; /* that of one more wire, which is not here */
 /* A wire outside an otherwise even bundle. */
 static const double UNDER_SHARE = 0.05;
 static const double EVEN_SPREAD_DB[2] = {0.0, 0.35};
@@ -60,6 +60,7 @@ static void add_driven(const struct thrum_slice *s, const struct prior *prior, c
         for (int j = 0; j < s->n; j++)
             out->touched[j] += product * ratio[j] * prior->single;
         out->untouched += product * prior->single;
+        out->none += product * prior->none;
     }
 }
 
@@ -112,13 +113,6 @@ static void add_population(struct thrum_slice *s, const struct prior *prior, str
             continue;
         cut_cluster(s, &cluster, s->driven_db[k], inside);
         add_driven(s, prior, inside, k, weight * lead, out);
-    }
-    for (int u = 0; u < s->n_share; u++) {
-        double share = s->share[u].value;
-        double product = prior->none * weight * s->share[u].chance;
-        for (int j = 0; j < s->n; j++)
-            product *= share * s->scale[j] * THRUM_ASTRAY_DENSITY + (1.0 - share) * cluster.density[j];
-        out->none += product;
     }
 }
 
@@ -173,7 +167,7 @@ static void weigh(const struct thrum_placement *p, const struct prior *prior, do
     struct thrum_look look;
     thrum_slice_look(s, &look);
     thrum_slice_scale(s, &look);
-    thrum_slice_driven(s, prior->n_untouched > 0);
+    thrum_slice_driven(s, prior->n_untouched > 0 || prior->none > 0.0);
     add_populations(s, prior, &look, out);
     add_everywhere(s, prior, out);
     out->ln_scale = s->ln_scale;

@@ -14,7 +14,7 @@ static const double REACH = 4.5; /* standard errors that are looked at on either
 /* Middle of the levels; limits count as their value. */
 static void set_median(struct thrum_slice *s)
 {
-    double sorted[THRUM_MAX_WIRES];
+    double sorted[THRUM_MAX_WIRES] = {0};
     int n_heard = 0;
     for (int j = 0; j < s->n; j++) {
         double db = s->level[j].db;
@@ -26,6 +26,16 @@ static void set_median(struct thrum_slice *s)
     }
     s->mostly_heard = 2 * n_heard > s->n;
     s->median_db = 0.5 * (sorted[(s->n - 1) / 2] + sorted[s->n / 2]);
+}
+
+static void set_outside(struct thrum_slice *s)
+{
+    double top = -(double)INFINITY;
+    for (int j = 0; j < s->n; j++)
+        if (s->level[j].heard)
+            top = fmax(top, s->level[j].db);
+    for (int j = 0; j < s->n; j++)
+        s->outside[j] = thrum_level_loose(&s->level[j], top + sqrt(s->level[j].variance));
 }
 
 void thrum_slice_levels(struct thrum_slice *s, const struct thrum_placement *p, double spread_db)
@@ -44,12 +54,14 @@ void thrum_slice_levels(struct thrum_slice *s, const struct thrum_placement *p, 
         s->wire[s->n++] = k;
     }
     set_median(s);
+    set_outside(s);
     s->ln_scale = levels.ln_fit + thrum_placement_ln_prior(p, spread_db);
 }
 
 /* Levels the driven wire may have: around the strongest, and far above if wires are left untouched. */
 static void set_driven_nodes(struct thrum_slice *s, bool untouched)
 {
+    enum { BEYOND = 8 }; /* points far above all readings */
     double low = -(double)INFINITY, high = -(double)INFINITY, least = (double)INFINITY;
     for (int j = 0; j < s->n; j++) {
         double reach = REACH * sqrt(s->level[j].variance);
@@ -62,13 +74,13 @@ static void set_driven_nodes(struct thrum_slice *s, bool untouched)
         if (s->level[j].heard && s->level[j].db + REACH * sd > low)
             least = fmin(least, sd);
     }
-    int most = untouched ? THRUM_DRIVEN_NODES - 12 : THRUM_DRIVEN_NODES;
+    int most = THRUM_DRIVEN_NODES - BEYOND;
     double step = fmax(least, (high - low) / (most - 1));
     s->n_driven = 0;
     for (double a = low; a < high + step && s->n_driven < most; a += step)
         s->driven_db[s->n_driven++] = a;
-    while (untouched && s->n_driven < THRUM_DRIVEN_NODES) {
-        step *= 1.25;
+    for (int i = 0; untouched && i < BEYOND; i++) {
+        step *= 1.5;
         s->driven_db[s->n_driven] = s->driven_db[s->n_driven - 1] + step;
         s->n_driven++;
     }
@@ -151,7 +163,7 @@ static void fit_cluster(const struct thrum_slice *s, double middle_db, double sp
         double in = thrum_level_in_cluster(&s->level[j], middle_db, spread_db);
         for (int u = 0; u < THRUM_LOOSE_SHARES; u++)
             product[u] *=
-                thrum_loose_share[u].value * THRUM_ASTRAY_DENSITY + (1.0 - thrum_loose_share[u].value) * in;
+                thrum_loose_share[u].value * s->outside[j] + (1.0 - thrum_loose_share[u].value) * in;
         if (j % CHUNK != CHUNK - 1 && j + 1 < s->n)
             continue;
         for (int u = 0; u < THRUM_LOOSE_SHARES; u++) {
@@ -185,7 +197,7 @@ void thrum_slice_scale(struct thrum_slice *s, const struct thrum_look *look)
     double share = thrum_loose_share[best_u].value, spread_db = thrum_cluster_spread_db[best_t].value;
     for (int j = 0; j < s->n; j++)
         s->scale[j] =
-            1.0 / (share * THRUM_ASTRAY_DENSITY +
+            1.0 / (share * s->outside[j] +
                    (1.0 - share) * thrum_level_in_cluster(&s->level[j], look->middle_db[best_t], spread_db));
     s->ln_scale += look->best;
 }

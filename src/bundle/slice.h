@@ -12,14 +12,13 @@
 #define THRUM_DRIVEN_NODES 40 /**< Levels of the driven wire. */
 #define THRUM_MIDDLE_NODES 12 /**< Middles of the cluster. */
 
-/** Density per dB of a wire that lies outside the cluster when nothing here is driven. */
-#define THRUM_ASTRAY_DENSITY (1.0 / 60.0)
-
 /** All of one placement spread. */
 struct thrum_slice {
     int n;                     /**< wires touched */
     int wire[THRUM_MAX_WIRES]; /**< their numbers */
     struct thrum_level level[THRUM_MAX_WIRES];
+    double outside
+        [THRUM_MAX_WIRES]; /**< likelihood outside the cluster, driven wire at the strongest: for a look */
     double scale[THRUM_MAX_WIRES]; /**< common factor on the likelihoods of a wire, keeps products in range */
     double ln_scale;               /**< ln of all factors taken out */
     int n_driven;
@@ -50,7 +49,7 @@ void thrum_slice_levels(struct thrum_slice *slice, const struct thrum_placement 
 /** Set the factors that keep products over all wires in range: every wire over its likelihood in the best look. */
 void thrum_slice_scale(struct thrum_slice *slice, const struct thrum_look *look);
 
-/** Set the levels of the driven wire and their likelihoods. @param[in] untouched  It may be one not touched yet. */
+/** Set the levels of the driven wire and their likelihoods. @param[in] untouched  It may be a wire without a touch. */
 void thrum_slice_driven(struct thrum_slice *slice, bool untouched);
 
 /** Middle of a cluster of the given spread, and its standard error. */
