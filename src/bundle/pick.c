@@ -10,7 +10,7 @@
 #include "thrum/reading.h"
 
 static const double CONTENDERS_HOLD = 0.99;
-static const double EVERYWHERE_FROM = 0.20;
+static const double EVERYWHERE_FROM = 0.25;
 /* A touch without tone counts as heard this often at most, and is then only just heard: its error is large. */
 static const double FALSE_ALARM = 1e-3;
 static const double JUST_HEARD_SD_DB = 1.4;
