@@ -116,7 +116,7 @@ static void contenders_hold_the_driven_wire(void **state)
 static void settling_takes_far_fewer_touches_than_the_fixed_plan(void **state)
 {
     (void)state;
-    enum { ROUNDS = 40 };
+    enum { ROUNDS = 30 };
     struct rng rng = rng_seeded(70003);
     struct thrum_pick_config config = thrum_pick_config_default();
     double sum = 0.0, squares = 0.0;
@@ -133,14 +133,14 @@ static void settling_takes_far_fewer_touches_than_the_fixed_plan(void **state)
     assert_true(mean - 4.0 * error <= 36.0);
     assert_true(mean <= 42.0);
     assert_true(picked >= ROUNDS - 1);
-    assert_true(wrong <= 2); /* 1 in 100 is promised: more than 2 of 40 has a chance of 1 in 130 */
+    assert_true(wrong <= 2); /* 1 in 100 is promised: more than 2 of 30 has a chance of 1 in 300 */
 }
 
 /* S2, small: what is announced with 99 % or more is right at least that often, within 3 standard errors. */
 static void announced_chances_are_true(void **state)
 {
     (void)state;
-    enum { ROUNDS = 490 };
+    enum { ROUNDS = 350 };
     struct rng rng = rng_seeded(70004);
     struct thrum_pick_config config = thrum_pick_config_default();
     double announced = 0.0;
@@ -164,7 +164,7 @@ static void announced_chances_are_true(void **state)
 static void a_lead_of_six_decibels_and_more_is_picked_at_once(void **state)
 {
     (void)state;
-    enum { ROUNDS = 300 };
+    enum { ROUNDS = 200 };
     struct rng rng = rng_seeded(70005);
     struct thrum_pick_config config = thrum_pick_config_default();
     int picked = 0;
@@ -182,7 +182,7 @@ static void a_lead_of_six_decibels_and_more_is_picked_at_once(void **state)
 static void two_wires_alike_are_not_told_apart_by_one_touch(void **state)
 {
     (void)state;
-    enum { ROUNDS = 300 };
+    enum { ROUNDS = 200 };
     struct rng rng = rng_seeded(70006);
     struct thrum_pick_config config = thrum_pick_config_default();
     for (int n = 2; n <= 30; n += 28) {
