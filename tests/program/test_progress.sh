@@ -18,7 +18,7 @@ start() {
     exec 9>pipe
 }
 wait_for() { # TEXT: until the terminal shows it; the sound goes on meanwhile
-    for _ in $(seq 300); do
+    for _ in $(seq 2400); do
         grep -qa "$1" terminal && return 0
         head -c 8000 /dev/zero >&9
         sleep 0.05

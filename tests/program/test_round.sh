@@ -69,7 +69,7 @@ mkfifo pipe
 round=$!
 exec 9>pipe
 head -c 400000 p/walk.wav >&9
-for _ in $(seq 200); do
+for _ in $(seq 2400); do
     grep -q '"event":"reading"' stopped && break
     sleep 0.05
 done
