@@ -12,10 +12,10 @@ enum {
     STRETCH = 256 /* samples between two settings of frequency and width */
 };
 
-#define HALF_WIDTH_HZ       1.1 /* no tone is named */
-#define HALF_WIDTH_FAR_HZ   1.5
-#define HALF_WIDTH_NEAR_HZ  0.45 /* within NEAR_HZ of a tone */
-#define HALF_WIDTH_CLOSE_HZ 0.12 /* within CLOSE_HZ of a tone: among the side lines of its beeps */
+#define HALF_WIDTH_HZ       1.1
+#define HALF_WIDTH_NEAR_HZ  0.2  /* within NEAR_HZ of a tone */
+#define HALF_WIDTH_CLOSE_HZ 0.06 /* within CLOSE_HZ of a tone: among the side lines of its beeps */
+#define HALF_WIDTH_YOUNG    0.4  /* of a mains heard for a second; falls with its age to what is said above */
 #define NEAR_HZ             12.0
 #define CLOSE_HZ            5.0
 #define APART_HZ            5.0        /* lines of two mains closer than this: above sqrt(8) half widths */
@@ -42,6 +42,7 @@ struct bank {
     double hz, target_hz, slope;          /* in use; by the tracker, carried on */
     uint64_t heard;                       /* when the tracker last heard it */
     double ease; /* widths grow from 0 and shrink to 0 by this, or the start would be heard */
+    double age_s;
     int running, leaving;
 };
 
@@ -110,8 +111,8 @@ static double nearest_tone_hz(const struct thrum_clean_config *config, double hz
     return nearest;
 }
 
-/* Half width of the notch on a harmonic at hz; 0 to leave it alone. */
-static double half_width_hz(const struct thrum_clean_config *config, double hz)
+/* Half width of the notch on a harmonic at hz of a mains followed for age_s; 0 to leave it alone. */
+static double half_width_hz(const struct thrum_clean_config *config, double hz, double age_s)
 {
     if (hz > 0.48 * config->rate_hz)
         return 0.0;
@@ -120,7 +121,8 @@ static double half_width_hz(const struct thrum_clean_config *config, double hz)
     double off = nearest_tone_hz(config, hz);
     if (off < 0.98 * config->guard_hz) /* a tone just at the guard shall not flicker */
         return 0.0;
-    return off < CLOSE_HZ ? HALF_WIDTH_CLOSE_HZ : off < NEAR_HZ ? HALF_WIDTH_NEAR_HZ : HALF_WIDTH_FAR_HZ;
+    double half = off < CLOSE_HZ ? HALF_WIDTH_CLOSE_HZ : off < NEAR_HZ ? HALF_WIDTH_NEAR_HZ : HALF_WIDTH_HZ;
+    return fmin(HALF_WIDTH_HZ, fmax(half, HALF_WIDTH_YOUNG / age_s));
 }
 
 /* Whether a harmonic of the other mains is so close that two second-order phasors would drive each other up; with
@@ -153,17 +155,42 @@ static void set_bank(struct thrum_clean *clean, int number)
         bank->turn_im[i] = (float)t_im;
         bank->step_re[i] = (float)u_re;
         bank->step_im[i] = (float)u_im;
-        double half = half_width_hz(&clean->config, (i + 1) * bank->hz);
+        double half = half_width_hz(&clean->config, (i + 1) * bank->hz, bank->age_s);
         bool plain = has_neighbour(&clean->bank[1 - number], (i + 1) * bank->hz);
         double own = 2.0 * THRUM_PI * half * bank->ease / rate;
         /* 2: a real signal shows half of a phasor */
         bank->quick[i] = (float)(2.0 * own * (plain ? 0.5 : 2.0 * DAMPING));
         bank->slow[i] = plain ? 0.0f : (float)(2.0 * own * own);
-        bank->trusted[i] = half > HALF_WIDTH_NEAR_HZ; /* a tone nearby turns a phasor too */
+        bank->trusted[i] = half >= HALF_WIDTH_HZ; /* a tone nearby turns a phasor too */
         bank->keep[i] = half > 0.0 && !bank->leaving ? 1.0f : let_go;
         if (plain || !(half * bank->ease > 0.0))
             bank->move_re[i] = bank->move_im[i] = 0.0f;
     }
+}
+
+/* Turns the mains on by an angle of its fundamental, and the phasors that have turned by it already back: those of the
+   narrow notches, too slow to see it themselves, are carried along. */
+static void turn_all(struct bank *bank, double angle)
+{
+    double s_re = cos(angle), s_im = -sin(angle), re = 1.0, im = 0.0;
+    for (int i = 0; i < WIDTH; i++) {
+        double next = re * s_re - im * s_im;
+        im = re * s_im + im * s_re;
+        re = next;
+        if (!bank->trusted[i])
+            continue;
+        float f_re = (float)re, f_im = (float)im;
+        float h_re = bank->hum_re[i] * f_re - bank->hum_im[i] * f_im;
+        float m_re = bank->move_re[i] * f_re - bank->move_im[i] * f_im;
+        bank->hum_im[i] = bank->hum_re[i] * f_im + bank->hum_im[i] * f_re;
+        bank->hum_re[i] = h_re;
+        bank->move_im[i] = bank->move_re[i] * f_im + bank->move_im[i] * f_re;
+        bank->move_re[i] = m_re;
+        bank->was_re[i] = bank->hum_re[i];
+        bank->was_im[i] = bank->hum_im[i];
+    }
+    bank->phase += angle / (2.0 * THRUM_PI);
+    bank->phase -= floor(bank->phase);
 }
 
 /* All phasors turning the same way, each by its number, means that the frequency is off: follow. */
@@ -180,11 +207,13 @@ static void follow(struct bank *bank, double seconds)
         bank->was_re[i] = bank->hum_re[i];
         bank->was_im[i] = bank->hum_im[i];
     }
-    double off_hz = turned / weight / (2.0 * THRUM_PI * seconds);
+    double angle = turned / weight; /* of the fundamental */
+    double off_hz = angle / (2.0 * THRUM_PI * seconds);
     bank->hz += PULL * fmax(-0.1, fmin(0.1, off_hz)) + bank->slope * seconds;
     bank->target_hz += bank->slope * seconds;
     bank->hz += (bank->target_hz - bank->hz) * seconds / HOLD_S;
     bank->hz = fmax(bank->target_hz - LEASH_HZ, fmin(bank->target_hz + LEASH_HZ, bank->hz));
+    turn_all(bank, angle);
 }
 
 static double bank_power(const struct bank *bank)
@@ -220,6 +249,7 @@ static void begin_stretch(struct thrum_clean *clean)
         bank->phase += seconds * bank->hz;
         bank->phase -= floor(bank->phase);
         follow(bank, seconds);
+        bank->age_s += seconds;
         bank->ease = fmax(0.0, fmin(1.0, bank->ease + (bank->leaving ? -1.0 : 1.0) * seconds / EASE_S));
         set_bank(clean, i);
     }
