@@ -5,6 +5,8 @@ command -v script >/dev/null || skip "script is not here"
 
 "$THRUM" practice --seed 4 --wires 4 --rate 8000 --write p 2>/dev/null
 "$THRUM" learn p/lead.wav --voice v.json >/dev/null
+# Sound of no stated length, as from a recorder that is still running: it ends when the pipe does.
+{ head -c 40 p/walk.wav; printf '\377\377\377\377'; tail -c +45 p/walk.wav; } >endless.wav
 mkfifo pipe
 mkdir tmp
 set -m # a job of its own: what runs in the background would ignore Ctrl-C else
@@ -26,7 +28,7 @@ wait_for() { # TEXT: until the terminal shows it; the sound goes on meanwhile
     fail "the terminal never showed '$1'"
 }
 start
-head -c 200000 p/walk.wav >&9
+head -c 200000 endless.wav >&9
 wait_for 'min heard'
 exec 9>&-
 wait $running
@@ -35,7 +37,7 @@ grep -qa 'EXIT [01]' terminal || fail "it did not end well: $(tail -c 300 termin
 tr '\r' '\n' <terminal | grep -a -A1 'min heard' | tail -n 1 | grep -qa $'^\033\\[K' || fail "the progress line was left there"
 
 start
-head -c 200000 p/walk.wav >&9
+head -c 200000 endless.wav >&9
 wait_for 'min heard'
 shell=$(pgrep -P $running | head -n 1)
 program=$(pgrep -P "${shell:-0}" | head -n 1)
