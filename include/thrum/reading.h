@@ -28,9 +28,11 @@ enum thrum_fault {
     THRUM_FAULT_HUM_ON_TONE = 1 << 11, /**< A mains harmonic within 3 Hz of the tone. */
     THRUM_FAULT_DRIFT = 1 << 12, /**< The tone is more than 1 % off the voice, or sags: sender battery? */
     THRUM_FAULT_OTHER_CADENCE = 1 << 13, /**< The tone is there, with another cadence. */
-    THRUM_FAULT_LOW = 1 << 14            /**< Very low level: raise the capture gain. */
+    THRUM_FAULT_LOW = 1 << 14,           /**< Very low level: raise the capture gain. */
+    THRUM_FAULT_COUNT =
+        1 << 15 /**< Of a touch found by itself: it may be two, or one with the touch before. */
 };
-#define THRUM_FAULTS 15
+#define THRUM_FAULTS 16
 
 /** Name of one fault as used in JSON ("clipped", "gain-riding"), and what to do about it as one sentence.
  *  NULL for a number that is not one fault. Static storage. */

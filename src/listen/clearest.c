@@ -19,7 +19,7 @@ struct thrum_clearest thrum_clearest_in(const struct thrum_touch_tools *tools, c
     struct thrum_clearest best = {0};
     job.n_hum = thrum_hum_in(tools->mains, x, n, found, hum);
     for (int i = 0; i < tools->n_fits; i++) {
-        struct thrum_clearest one = {.fit = thrum_touchfit_run(tools->fits[i], &job)};
+        struct thrum_clearest one = {.voice = i, .fit = thrum_touchfit_run(tools->fits[i], &job)};
         thrum_strength_judge(one.fit, &one.strength, &one.notes);
         if (!best.fit || one.strength.score < best.strength.score)
             best = one;

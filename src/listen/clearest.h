@@ -18,6 +18,7 @@ struct thrum_touch_tools {
 
 /** The clearest voice. */
 struct thrum_clearest {
+    int voice; /**< Its fit's index. */
     const struct thrum_touchfit_result
         *fit; /**< NULL when there are no voices; holds until the next use of the fit. */
     struct thrum_strength strength;

@@ -34,6 +34,8 @@ struct thrum_listener {
     uint64_t frames, bad_samples;
     struct thrum_span lost[GAPS]; /* the latest, ring */
     size_t n_lost;
+    uint64_t doubtful[GAPS]; /* where touches begin whose number is in doubt; the latest, ring */
+    size_t n_doubtful;
     struct channel channels[THRUM_MAX_CHANNELS];
     struct thrum_touchfit *fits[THRUM_MAX_SENDERS];
     struct thrum_mains *mains;
@@ -194,6 +196,15 @@ void thrum_listener_lost(struct thrum_listener *listener, uint64_t n_frames)
         l->lost[l->n_lost++ % GAPS] = (struct thrum_span){l->frames - n_frames, l->frames};
 }
 
+static bool in_doubt(const struct thrum_listener *l, uint64_t first)
+{
+    size_t n = l->n_doubtful < GAPS ? l->n_doubtful : GAPS;
+    for (size_t i = 0; i < n; i++)
+        if (l->doubtful[i] == first)
+            return true;
+    return false;
+}
+
 static bool lost_in(const struct thrum_listener *l, uint64_t first, uint64_t end)
 {
     size_t n = l->n_lost < GAPS ? l->n_lost : GAPS;
@@ -219,11 +230,15 @@ void thrum_listener_finish(struct thrum_listener *listener)
 
 bool thrum_listener_next_touch(struct thrum_listener *listener, struct thrum_span *span)
 {
+    struct thrum_listener *l = listener;
     uint64_t first, end;
-    if (!listener->touches || !thrum_touches_next(listener->touches, &first, &end))
+    bool in_doubt;
+    if (!l->touches || !thrum_touches_next(l->touches, &first, &end, &in_doubt))
         return false;
-    span->first = first * (uint64_t)listener->factor;
-    span->end = end * (uint64_t)listener->factor;
+    span->first = first * (uint64_t)l->factor;
+    span->end = end * (uint64_t)l->factor;
+    if (in_doubt)
+        l->doubtful[l->n_doubtful++ % GAPS] = span->first;
     return true;
 }
 
@@ -326,6 +341,8 @@ enum thrum_status thrum_listener_measure(struct thrum_listener *listener, struct
     reading->faults = m.faults | trust.faults;
     if (lost_in(l, span.first, span.end))
         reading->faults |= THRUM_FAULT_LOST;
+    if (in_doubt(l, span.first))
+        reading->faults |= THRUM_FAULT_COUNT;
     return THRUM_OK;
 }
 

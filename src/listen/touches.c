@@ -5,8 +5,8 @@
 #include <string.h>
 
 #include "listen/contact.h"
+#include "listen/levelrow.h"
 #include "listen/levels.h"
-#include "thrum/units.h"
 
 enum { QUEUE = 128 };
 
@@ -14,25 +14,30 @@ enum { QUEUE = 128 };
 #define LONG_S      5.0 /* a contact longer than this, or than LONGER typical ones, may be several touches */
 #define LONGER      1.7
 #define KEYS_LG     (-2.0) /* lg of the chance that noise alone keys so: from here on beeps tell the touches */
-#define LEAST_BEEPS 2      /* shorter stretches of one level are the hand moving over */
-#define LEAST_S     0.8
-#define CUT_DB      1.5 /* a first or last beep so far off its touch was cut by the hand's moving over */
-#define MOST_SD_DB  3.0 /* a beep that is not there has the level of the noise, give or take this */
+#define SETTLE_S    2.0    /* a touch is given out when it ended so long ago */
+#define DOUBT       0.05   /* chance of a miscount that is worth telling */
 
 struct span {
     uint64_t first, end;
+    bool in_doubt;
 };
 
 struct thrum_touches {
     double rate_hz;
     struct thrum_touch_tools tools;
     struct thrum_contact *contact;
+    struct thrum_levels *levels;
+    struct thrum_level_span spans[THRUM_LEVELS_MAX];
     uint64_t fed, look_at;
-    double typical_s;                         /* running typical length of a contact; 0: none yet */
-    struct thrum_level row[THRUM_LEVELS_MAX]; /* beeps not given out yet, times from the start of the sound */
+    double typical_s; /* running typical length of a contact; 0: none yet */
+    struct thrum_level
+        row[THRUM_LEVELS_MAX]; /* levels not given out yet, times from the start of the sound */
     int in_row;
     uint64_t row_from, row_end; /* the sound the row stands for */
-    bool row_open;
+    bool told;                  /* the hum told where the row begins and ends */
+    bool row_open, given;       /* given: some of its touches have been given out */
+    bool carried;               /* something is known to have ended before the row, ... */
+    double before_s;            /* ...at this time */
     struct span queue[QUEUE];
     int queue_first, queued;
 };
@@ -48,6 +53,8 @@ enum thrum_status thrum_touches_create(double rate_hz, const struct thrum_touch_
     t->tools = *tools;
     t->look_at = (uint64_t)(LOOK_EACH_S * rate_hz);
     enum thrum_status status = thrum_contact_create(rate_hz, &t->contact);
+    if (!status)
+        status = thrum_levels_create(&t->levels);
     if (status) {
         thrum_touches_destroy(t);
         return status;
@@ -61,87 +68,77 @@ void thrum_touches_destroy(struct thrum_touches *touches)
     if (!touches)
         return;
     thrum_contact_destroy(touches->contact);
+    thrum_levels_destroy(touches->levels);
     free(touches);
 }
 
-static void push(struct thrum_touches *t, uint64_t first, uint64_t end)
+static void push(struct thrum_touches *t, uint64_t first, uint64_t end, bool in_doubt)
 {
     if (t->queued == QUEUE || end <= first)
         return;
-    t->queue[(t->queue_first + t->queued++) % QUEUE] = (struct span){first, end};
+    t->queue[(t->queue_first + t->queued++) % QUEUE] = (struct span){first, end, in_doubt};
 }
 
-bool thrum_touches_next(struct thrum_touches *touches, uint64_t *first, uint64_t *end)
+bool thrum_touches_next(struct thrum_touches *touches, uint64_t *first, uint64_t *end, bool *in_doubt)
 {
     struct thrum_touches *t = touches;
     if (t->queued == 0)
         return false;
     *first = t->queue[t->queue_first].first;
     *end = t->queue[t->queue_first].end;
+    *in_doubt = t->queue[t->queue_first].in_doubt;
     t->queue_first = (t->queue_first + 1) % QUEUE;
     t->queued--;
     return true;
 }
 
-/* The beeps of a fit at the row's end, with times from the start of the sound. */
-static void add_to_row(struct thrum_touches *t, const struct thrum_touchfit_result *fit, double at_s)
+/* A touch in the row, ending where the next one or a lift begins. */
+static void push_span(struct thrum_touches *t, const struct thrum_level_span *span, bool first, bool last)
 {
-    for (int i = 0; i < fit->n_beeps && t->in_row < THRUM_LEVELS_MAX; i++) {
-        double v = fit->beep_variance[i], p = fmax(fit->beep_power[i], v);
-        t->row[t->in_row++] = (struct thrum_level){
-            .from_s = at_s + fit->beep[i].from_s,
-            .to_s = at_s + fit->beep[i].to_s,
-            .db = thrum_db_from_power(p),
-            .sd_db = fmin(4.343 * sqrt(2.0 * p * v + v * v) / p, MOST_SD_DB),
-        };
+    double from = t->row[span->first].from_s, to = t->row[span->end - 1].to_s;
+    uint64_t begin = first ? t->row_from : (uint64_t)(fmax(from, 0.0) * t->rate_hz);
+    uint64_t end = last ? t->row_end : (uint64_t)(to * t->rate_hz);
+    push(t, begin > t->row_from ? begin : t->row_from, end < t->row_end ? end : t->row_end,
+         span->doubt > DOUBT);
+}
+
+/* Where the hum told both ends of the row, its first touch begins and its last one ends there. */
+static void keep_told_ends(struct thrum_level_span *spans, int *n)
+{
+    for (; *n > 1 && spans[*n - 1].lift; --*n)
+        spans[*n - 2].end = spans[*n - 1].end;
+    for (; *n > 1 && spans[0].lift; --*n) {
+        spans[1].first = spans[0].first;
+        memmove(spans, spans + 1, (size_t)(*n - 1) * sizeof *spans);
     }
+    spans[0].lift = false;
 }
 
-static bool is_cut(const struct thrum_level *beep, double db)
-{
-    return fabs(beep->db - db) > CUT_DB + 2.0 * beep->sd_db;
-}
-
-/* A stretch of one level without the beeps at its ends in which the probe moved over. */
-static void push_trimmed(struct thrum_touches *t, const struct thrum_level_span *span)
-{
-    int first = span->first, last = span->end - 1;
-    double sum = 0.0;
-    for (int i = first + 1; i < last; i++)
-        sum += t->row[i].db;
-    if (last - first >= 3) {
-        double db = sum / (last - first - 1);
-        first += is_cut(&t->row[first], db);
-        last -= is_cut(&t->row[last], db);
-    }
-    uint64_t from = (uint64_t)(fmax(t->row[first].from_s, 0.0) * t->rate_hz);
-    uint64_t to = (uint64_t)(t->row[last].to_s * t->rate_hz);
-    push(t, from > t->row_from ? from : t->row_from, to < t->row_end ? to : t->row_end);
-}
-
-/* Give out the touches in the row; unless all is wanted, the last stretch stays for what is still to come. */
+/* Give out the touches in the row; unless all is wanted, those that ended just now wait for what is still to come. */
 static void split_row(struct thrum_touches *t, bool all)
 {
-    struct thrum_level_span spans[THRUM_LEVELS_MAX];
-    int n = thrum_levels_split(t->row, t->in_row, spans), kept = 0;
+    int n = thrum_levels_split(t->levels, t->row, t->in_row, t->carried ? &t->before_s : NULL, t->spans),
+        given = 0;
+    if (t->told && n > 0)
+        keep_told_ends(t->spans, &n);
+    double until = t->in_row > 0 ? t->row[t->in_row - 1].to_s - SETTLE_S : 0.0;
     for (int i = 0; i < n; i++) {
-        int beeps = spans[i].end - spans[i].first;
-        double from = t->row[spans[i].first].from_s, to = t->row[spans[i].end - 1].to_s;
-        if (i == n - 1 && !all) {
-            kept = beeps;
+        const struct thrum_level_span *span = &t->spans[i];
+        if (!all && (i == n - 1 || t->row[span->end - 1].to_s > until))
             break;
-        }
-        if (spans[i].lift || (beeps < LEAST_BEEPS && to - from < LEAST_S))
+        if (span->lift)
             continue;
-        if (n == 1)
-            push(t, t->row_from, t->row_end);
-        else
-            push_trimmed(t, &spans[i]);
+        push_span(t, span, i == 0 && !t->given, all && i == n - 1);
+        given = span->end;
     }
-    memmove(t->row, t->row + (t->in_row - kept), (size_t)kept * sizeof *t->row);
-    t->in_row = kept;
-    if (kept > 0 && n > 1)
-        t->row_from = (uint64_t)(fmax(t->row[0].from_s, 0.0) * t->rate_hz);
+    if (given > 0) {
+        t->before_s = t->row[given - 1].to_s;
+        t->carried = t->given = true;
+        t->in_row -= given;
+        memmove(t->row, t->row + given, (size_t)t->in_row * sizeof *t->row);
+    }
+    if (all)
+        t->in_row = 0;
 }
 
 static void look_inside(struct thrum_touches *t, const struct thrum_history *history,
@@ -152,14 +149,20 @@ static void look_inside(struct thrum_touches *t, const struct thrum_history *his
     struct thrum_clearest clearest = {0};
     if (span->end > first)
         clearest = thrum_clearest_in(&t->tools, x, (size_t)(span->end - first));
-    if (!t->row_open || t->in_row == 0)
+    if (!t->row_open) {
+        t->given = false;
         t->row_from = first;
+        t->told = t->carried = span->told; /* the contact begins where the hum says */
+        t->before_s = (double)first / t->rate_hz;
+    }
     t->row_open = true;
     t->row_end = span->end;
     if (clearest.fit && clearest.strength.score < KEYS_LG)
-        add_to_row(t, clearest.fit, (double)first / t->rate_hz);
+        t->in_row +=
+            thrum_levelrow_fill(t->tools.fits[clearest.voice], clearest.fit, (double)first / t->rate_hz,
+                                t->row + t->in_row, THRUM_LEVELS_MAX - t->in_row);
     else if (t->in_row == 0 && !goes_on)
-        push(t, first, span->end); /* no tone in all of it: one touch, without */
+        push(t, first, span->end, false); /* no tone in all of it: one touch, without */
     split_row(t, !goes_on || t->in_row > THRUM_LEVELS_MAX / 2);
     t->row_open = goes_on;
 }
@@ -169,12 +172,15 @@ static void take_contacts(struct thrum_touches *t, const struct thrum_history *h
     struct thrum_contact_span span;
     while (thrum_contact_next(t->contact, ended, &span)) {
         double s = (double)(span.end - span.first) / t->rate_hz;
+        if (span.told)
+            thrum_levels_learn_lifts(t->levels);
         bool is_long = s > LONG_S && (t->typical_s == 0.0 || s > LONGER * t->typical_s);
         if (span.told && !is_long) {
             if (t->row_open)
                 split_row(t, true);
             t->row_open = false;
-            push(t, span.first, span.end);
+            push(t, span.first, span.end, false);
+            thrum_levels_learn_touch(t->levels, s);
             t->typical_s += (s - t->typical_s) * (t->typical_s == 0.0 ? 1.0 : 0.2);
             continue;
         }

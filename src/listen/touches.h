@@ -28,8 +28,11 @@ void thrum_touches_feed(struct thrum_touches *touches, const struct thrum_histor
 /** The sound has ended: what is still open is closed. */
 void thrum_touches_finish(struct thrum_touches *touches, const struct thrum_history *history);
 
-/** The next touch in analysis samples, oldest first, each once. */
-bool thrum_touches_next(struct thrum_touches *touches, uint64_t *first, uint64_t *end);
+/**
+ * The next touch in analysis samples, oldest first, each once.
+ * @param[out] in_doubt  It may be two touches, or one with the touch before it.
+ */
+bool thrum_touches_next(struct thrum_touches *touches, uint64_t *first, uint64_t *end, bool *in_doubt);
 
 /** Does the probe rest on a wire now, and since when? False when the hum does not tell. */
 bool thrum_touches_on_wire(const struct thrum_touches *touches, uint64_t *since);

@@ -384,3 +384,11 @@ const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fi
     finish(f, &state);
     return &f->result;
 }
+
+struct thrum_touchfit_near thrum_touchfit_near(const struct thrum_touchfit *fit, int tone)
+{
+    return (struct thrum_touchfit_near){.z = fit->tone[tone].clean,
+                                        .first = fit->first,
+                                        .count = fit->result.n_beeps > 0 ? fit->count : 0,
+                                        .step_hz = fit->basebands[tone]->step_hz};
+}

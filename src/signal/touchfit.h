@@ -11,6 +11,7 @@
 #include <stddef.h>
 
 #include "signal/beeps.h"
+#include "signal/cplx.h"
 #include "signal/humlines.h"
 #include "signal/lock.h"
 #include "thrum/status.h"
@@ -55,6 +56,13 @@ enum thrum_status thrum_touchfit_create(double rate_hz, const struct thrum_voice
                                         struct thrum_touchfit **fit);
 void thrum_touchfit_destroy(struct thrum_touchfit *fit);
 
+/** What the last run heard near one tone, hum taken out: the tone turned down to its offset (state.tone_offset_hz). */
+struct thrum_touchfit_near {
+    const struct cplx *z; /**< Shape [count]; z[0] belongs to time first / step_hz. Belongs to the fit. */
+    size_t first, count;
+    double step_hz;
+};
+
 /** How a stretch is looked at. */
 struct thrum_touchfit_job {
     const float
@@ -69,5 +77,8 @@ struct thrum_touchfit_job {
 /** The result belongs to the fit and holds until its next run. */
 const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fit,
                                                        const struct thrum_touchfit_job *job);
+
+/** Empty when there was nothing to fit. @param[in] tone  Of the voice. */
+struct thrum_touchfit_near thrum_touchfit_near(const struct thrum_touchfit *fit, int tone);
 
 #endif
