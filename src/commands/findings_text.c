@@ -84,6 +84,17 @@ static int untouched(const struct thrum_pick *pick)
     return n;
 }
 
+/* What must not be read apart from a wire's name; with a space before it, or nothing. */
+static const char *caveat(const struct thrum_snapshot *snapshot, const struct thrum_pick *pick)
+{
+    if (pick->notes & THRUM_NOTE_UNTRUSTED)
+        return " NOT TO BE TRUSTED: the input changes strengths by itself.";
+    for (int i = 0; i < snapshot->n_readings; i++)
+        if (snapshot->readings[i].faults & THRUM_FAULT_COUNT)
+            return " CHECK THE TAG: touches may be miscounted.";
+    return "";
+}
+
 void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *text, size_t size)
 {
     const struct thrum_pick *pick = &snapshot->pick[sender];
@@ -96,11 +107,11 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
     switch (pick->outcome) {
     case THRUM_PICKED:
         if (pick->lead_db > 0.0)
-            snprintf(text, size, "PICKED: wire %s, chance %s, %.1f dB ahead of the next.",
-                     tag(snapshot, pick->wire), chance, pick->lead_db);
+            snprintf(text, size, "PICKED: wire %s, chance %s, %.1f dB ahead of the next.%s",
+                     tag(snapshot, pick->wire), chance, pick->lead_db, caveat(snapshot, pick));
         else
-            snprintf(text, size, "PICKED: wire %s, chance %s, the only one with the tone.",
-                     tag(snapshot, pick->wire), chance);
+            snprintf(text, size, "PICKED: wire %s, chance %s, the only one with the tone.%s",
+                     tag(snapshot, pick->wire), chance, caveat(snapshot, pick));
         return;
     case THRUM_TOO_CLOSE:
         if (untouched(pick) > 0) {

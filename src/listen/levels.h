@@ -2,8 +2,8 @@
  *  Touches told apart by the tone's level: cuts a row of levels where the probe went to another wire or was lifted.
  *
  *  A row is a chain of touches, with or without lifts between. Within a touch the level is one unknown constant and
- *  a slow wobble of the hand (a second-order Gauss-Markov process); from one touch to the next it is a new constant; in a lift it is
- *  that of the air. Touches and lifts last as long as this hand's usually do, which is learned on the way. The
+ *  a slow wobble of the hand (a second-order Gauss-Markov process); from one touch to the next it is a new constant;
+ *  in a lift it is that of the air. Touches and lifts last as long as this hand's usually do, which is learned on the way. The
  *  likelihood of a stretch comes from a Kalman filter, the best chain and the chance of every border from sums over
  *  all chains (a hidden semi-Markov model). Sources: R. E. Kalman 1960; P. Fearnhead, Statistics and Computing 16,
  *  2006, exact inference for multiple changepoints (both from memory). Pure; no allocation after creation.

@@ -232,12 +232,12 @@ bool thrum_listener_next_touch(struct thrum_listener *listener, struct thrum_spa
 {
     struct thrum_listener *l = listener;
     uint64_t first, end;
-    bool in_doubt;
-    if (!l->touches || !thrum_touches_next(l->touches, &first, &end, &in_doubt))
+    bool doubtful;
+    if (!l->touches || !thrum_touches_next(l->touches, &first, &end, &doubtful))
         return false;
     span->first = first * (uint64_t)l->factor;
     span->end = end * (uint64_t)l->factor;
-    if (in_doubt)
+    if (doubtful)
         l->doubtful[l->n_doubtful++ % GAPS] = span->first;
     return true;
 }
