@@ -16,7 +16,6 @@ enum pa_op { OP_BEGIN, OP_OPEN, OP_START, OP_KICK, OP_CLOSE, OP_END };
 struct pa_job {
     enum pa_op op;
     bool running;
-    bool plays; /* an output */
     PaStreamParameters parameters;
     double rate_hz;
     PaStream *stream;
@@ -36,7 +35,7 @@ static void begin(struct pa_job *job)
 static void close_stream(struct pa_job *job)
 {
     if (job->stream) {
-        (void)Pa_AbortStream(job->stream); /* an input has nothing to drain, and an output is never drained */
+        (void)Pa_AbortStream(job->stream); /* an input has nothing to drain */
         (void)Pa_CloseStream(job->stream);
         job->stream = NULL;
     }
@@ -50,9 +49,9 @@ static void work(void *own)
         begin(job);
         break;
     case OP_OPEN:
-        job->error = Pa_OpenStream(
-            &job->stream, job->plays ? NULL : &job->parameters, job->plays ? &job->parameters : NULL,
-            job->rate_hz, (unsigned long)(job->rate_hz / 100.0), paClipOff | paDitherOff, NULL, NULL);
+        job->error =
+            Pa_OpenStream(&job->stream, &job->parameters, NULL, job->rate_hz,
+                          (unsigned long)(job->rate_hz / 100.0), paClipOff | paDitherOff, NULL, NULL);
         break;
     case OP_START:
         job->error = Pa_StartStream(job->stream);
@@ -124,17 +123,17 @@ static bool is_busy(PaError error)
     return host && host->errorText && strstr(host->errorText, "busy") != NULL;
 }
 
-static void say_why(const char *name, bool plays, PaError error, bool busy, struct thrum_message *why)
+static void say_why(const struct thrum_input *input, PaError error, bool busy, struct thrum_message *why)
 {
-    const char *what = plays ? "output" : "input", *list = plays ? "" : "; try another of thrum inputs";
     const PaHostErrorInfo *host = error == paUnanticipatedHostError ? Pa_GetLastHostErrorInfo() : NULL;
     const char *text =
         host && host->errorText && host->errorText[0] ? host->errorText : Pa_GetErrorText(error);
     if (busy) {
-        message_set(why, "the %s '%s' is in use by another program; try 'default', or close that program",
-                    what, name);
+        message_set(why, "the input '%s' is in use by another program; try 'default', or close that program",
+                    input->name);
     } else {
-        message_set(why, "the %s '%s' cannot be opened: %s%s", what, name, text, list);
+        message_set(why, "the input '%s' cannot be opened: %s; try another of thrum inputs", input->name,
+                    text);
     }
 }
 
@@ -191,13 +190,13 @@ static bool try_open(const struct sound_host *host, struct pa_job *job, struct p
 }
 
 /* Goes through rates and channel counts; job->error is that of the last try. */
-static bool open_some(const struct sound_host *host, struct pa_stream *s, struct pa_job *job, double own_hz,
-                      int most_channels, double rate_hz, int channels)
+static bool open_some(const struct sound_host *host, struct pa_stream *s, struct pa_job *job,
+                      const struct thrum_input *input, double rate_hz, int channels)
 {
     double rate[8];
     int count[MOST_CHANNELS_TRIED + 2];
-    int n_rates = rate_candidates(own_hz, rate_hz, rate);
-    int n_counts = channel_candidates(most_channels, channels, count);
+    int n_rates = rate_candidates(input->rate_hz, rate_hz, rate);
+    int n_counts = channel_candidates(input->channels, channels, count);
     for (int r = 0; r < n_rates; r++) {
         for (int c = 0; c < n_counts; c++) {
             job->rate_hz = rate[r];
@@ -224,70 +223,39 @@ static void take_facts(struct pa_stream *s, const struct pa_job *job)
     s->rate_hz = info && good_rate(info->sampleRate) ? info->sampleRate : job->rate_hz;
 }
 
-/* What both directions share: find a rate and a number of channels, open, start. */
-static enum pa_result open_and_start(const struct sound_host *host, struct pa_stream *s, struct pa_job *job,
-                                     const struct thrum_input *wanted, double rate_hz, int channels,
-                                     struct thrum_message *why)
-{
-    const char *what = job->plays ? "output" : "input";
-    if (!open_some(host, s, job, wanted->rate_hz, wanted->channels, rate_hz, channels)) {
-        if (s->hung) {
-            message_set(why, "the %s '%s' does not answer; unplug it and plug it in again", what,
-                        wanted->name);
-            return PA_HANGS;
-        }
-        bool busy = is_busy(job->error);
-        say_why(wanted->name, job->plays, job->error, busy, why);
-        return busy ? PA_BUSY : PA_REFUSED;
-    }
-    take_facts(s, job);
-    job->op = OP_START;
-    if (!do_job(host, job, PA_LIMIT_CLOSE_NS)) {
-        s->hung = true;
-        s->stream = NULL;
-        message_set(why, "the %s '%s' does not start; unplug it and plug it in again", what, wanted->name);
-        return PA_HANGS;
-    }
-    if (job->error != paNoError) {
-        say_why(wanted->name, job->plays, job->error, is_busy(job->error), why);
-        pa_stream_close(host, s);
-        return PA_REFUSED;
-    }
-    return PA_DONE;
-}
-
-/* The device's own wish, within limits. */
-static double latency_of(double own_s)
-{
-    return fmin(fmax(isfinite(own_s) ? own_s : 0.0, LEAST_LATENCY_S), MOST_LATENCY_S);
-}
-
 enum pa_result pa_stream_open(const struct sound_host *host, struct pa_stream *s, int device,
                               const struct thrum_input *input, double rate_hz, int channels,
                               struct thrum_message *why)
 {
     const PaDeviceInfo *info = Pa_GetDeviceInfo(device);
+    double latency = info && isfinite(info->defaultHighInputLatency) ? info->defaultHighInputLatency : 0.0;
     struct pa_job job = {.op = OP_OPEN, .running = s->running};
     job.parameters.device = device;
     job.parameters.sampleFormat = paFloat32;
-    job.parameters.suggestedLatency = latency_of(info ? info->defaultHighInputLatency : 0.0);
-    return open_and_start(host, s, &job, input, rate_hz, channels, why);
-}
-
-enum pa_result pa_stream_open_output(const struct sound_host *host, struct pa_stream *s, int device,
-                                     const char *name, double rate_hz, double latency_s,
-                                     struct thrum_message *why)
-{
-    const PaDeviceInfo *info = Pa_GetDeviceInfo(device);
-    struct thrum_input wanted = {.channels = info && info->maxOutputChannels >= 2 ? 2 : 1,
-                                 .rate_hz = info ? info->defaultSampleRate : 0.0};
-    struct pa_job job = {.op = OP_OPEN, .running = s->running, .plays = true};
-    text_set(wanted.name, sizeof wanted.name, 0, "%s", name);
-    job.parameters.device = device;
-    job.parameters.sampleFormat = paFloat32;
-    job.parameters.suggestedLatency =
-        latency_s > 0.0 ? latency_s : latency_of(info ? info->defaultHighOutputLatency : 0.0);
-    return open_and_start(host, s, &job, &wanted, rate_hz, 0, why);
+    job.parameters.suggestedLatency = fmin(fmax(latency, LEAST_LATENCY_S), MOST_LATENCY_S);
+    if (!open_some(host, s, &job, input, rate_hz, channels)) {
+        if (s->hung) {
+            message_set(why, "the input '%s' does not answer; unplug it and plug it in again", input->name);
+            return PA_HANGS;
+        }
+        bool busy = is_busy(job.error);
+        say_why(input, job.error, busy, why);
+        return busy ? PA_BUSY : PA_REFUSED;
+    }
+    take_facts(s, &job);
+    job.op = OP_START;
+    if (!do_job(host, &job, PA_LIMIT_CLOSE_NS)) {
+        s->hung = true;
+        s->stream = NULL;
+        message_set(why, "the input '%s' does not start; unplug it and plug it in again", input->name);
+        return PA_HANGS;
+    }
+    if (job.error != paNoError) {
+        say_why(input, job.error, is_busy(job.error), why);
+        pa_stream_close(host, s);
+        return PA_REFUSED;
+    }
+    return PA_DONE;
 }
 
 /* ---- ending ----------------------------------------------------------------------------------- */
