@@ -4,33 +4,29 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "listen/handtrack.h"
 #include "thrum/units.h"
 
-#define HAND_S       0.4 /* the wobble's autocorrelation is (1 + t / HAND_S) exp(-t / HAND_S) */
 #define WOBBLE_LEAST 0.5 /* standard deviation, dB */
 #define WOBBLE_USUAL 1.0
 #define WOBBLE_MOST  2.5
-#define ERROR_DB     0.15 /* of a level beside its noise */
-#define CLEAR_DB     0.5  /* levels with less noise show the wobble */
-#define WIRES_DB     8.0  /* how far wires differ, standard deviation */
-#define AIR_DB       4.0  /* how far lifts differ */
-#define LIFT_DB      8.0  /* the air is at least so far below the usual wire, or lifts are not seen */
-#define TOUCH_S      3.0  /* a hand of which nothing is known: median of its touches... */
-#define SPREAD       0.7  /* ...and their spread, as a natural logarithm */
+#define CLEAR_DB     0.5 /* levels with less noise show the wobble */
+#define WIRES_DB     8.0 /* how far wires differ, standard deviation */
+#define AIR_DB       4.0 /* how far lifts differ */
+#define LIFT_DB      8.0 /* the air is at least so far below the usual wire, or lifts are not seen */
+#define LIFT_LEAST   4.0 /* and this far below the softer of the touches beside it */
+#define TOUCH_S      3.0 /* a hand of which nothing is known: median of its touches... */
+#define SPREAD       0.7 /* ...and their spread, as a natural logarithm */
 #define SPREAD_LEAST 0.3
 #define RESTS_S      0.7  /* who touches a wire rests there for about so long at least... */
 #define RESTS_SPREAD 0.25 /* ...give or take */
 #define LIFT_S       0.55 /* the same of lifts */
 #define LIFT_SPREAD  0.45
 #define LIFT_MOST_S  5.0
-#define LIFT_PART    0.7    /* where the tone is clear, a lift lasts no more than this part of a touch... */
-#define CLEAR_TONE   6.0    /* ...clear: so many dB above the noise */
-#define SLIP_S       0.16   /* a level may be far off for so long: the probe slipped, or was on its way */
-#define SLIP_LN      (-4.6) /* ln of the chance that a slip begins with a level... */
-#define SLIP_ON_LN   (-0.7) /* ...and that it goes on with the next */
-#define SLIP_TO_LN   (-3.7) /* ln density of its level: anywhere within 40 dB */
-#define NEAR_S       0.4    /* two borders as near as this are the same */
-#define KNOWN        4      /* touches from which on a hand is known */
+#define LIFT_PART    0.7 /* where the tone is clear, a lift lasts no more than this part of a touch... */
+#define CLEAR_TONE   6.0 /* ...clear: so many dB above the noise */
+#define NEAR_S       0.4 /* two borders as near as this are the same */
+#define KNOWN        4   /* touches from which on a hand is known */
 #define STEP_LN                                                                                              \
     (-1.5) /* a step without a lift must show: hands wobble worse at times than the model has it */
 #define NONE_LN (-1e30)
@@ -42,12 +38,7 @@ enum { COUNTS = 400 };
 /* What is known of hand and air. */
 struct habits {
     double touch_s, spread, lifted; /* share of borders with a lift */
-    double wobble_db, wires_db, air_db, air_spread;
-};
-
-/* How the wobble and its speed go on from one level to the next. */
-struct move {
-    double ww, ws, sw, ss;
+    double wobble_db, wires_db, air_db;
 };
 
 /* One way of filling the row up to a border, and the sum of all ways. */
@@ -67,16 +58,8 @@ struct thrum_levels {
     int known;                                      /* touches the habits rest on */
     struct ways until[KINDS][THRUM_LEVELS_MAX + 1]; /* stretches that end at a border */
     double after[KINDS][THRUM_LEVELS_MAX + 1];      /* ln of the sum of all ways on from a border */
-    struct move move[THRUM_LEVELS_MAX];             /* to a level from the one before */
+    struct thrum_handmove move[THRUM_LEVELS_MAX];   /* to a level from the one before */
     double begins[THRUM_LEVELS_MAX];                /* chance that a touch begins with a level */
-};
-
-/* Kalman filter of a stretch: its constant level, the wobble about it and how fast that changes. */
-struct track {
-    double level, wobble, speed;
-    double pll, plw, pls, pww, pws, pss; /* covariances of these */
-    double ln;                           /* likelihood so far */
-    double slip_s;                       /* beginning of the slip in progress, or < 0 */
 };
 
 enum thrum_status thrum_levels_create(struct thrum_levels **levels)
@@ -111,56 +94,6 @@ static double add_ln(double a, double b)
 {
     double high = fmax(a, b), low = fmin(a, b);
     return high - low > 40.0 ? high : high + log1p(exp(low - high));
-}
-
-static struct track track_begin(const struct habits *h, enum kind kind)
-{
-    double spread = kind == TOUCH ? WIRES_DB : h->air_spread, square = h->wobble_db * h->wobble_db;
-    return (struct track){.level = kind == TOUCH ? h->wires_db : h->air_db,
-                          .pll = spread * spread,
-                          .pww = square,
-                          .pss = square / (HAND_S * HAND_S),
-                          .slip_s = -1.0};
-}
-
-/* On to the next level: the wobble goes on by its own law, and less is known of it. */
-static void track_move(struct track *k, const struct habits *h, const struct move *m)
-{
-    double w = h->wobble_db * h->wobble_db, s = w / (HAND_S * HAND_S);
-    double wobble = k->wobble, pww = k->pww - w, pws = k->pws, pss = k->pss - s, plw = k->plw;
-    k->wobble = m->ww * wobble + m->ws * k->speed;
-    k->speed = m->sw * wobble + m->ss * k->speed;
-    k->plw = m->ww * plw + m->ws * k->pls;
-    k->pls = m->sw * plw + m->ss * k->pls;
-    k->pww = w + m->ww * m->ww * pww + 2.0 * m->ww * m->ws * pws + m->ws * m->ws * pss;
-    k->pws = m->ww * m->sw * pww + (m->ww * m->ss + m->ws * m->sw) * pws + m->ws * m->ss * pss;
-    k->pss = s + m->sw * m->sw * pww + 2.0 * m->sw * m->ss * pws + m->ss * m->ss * pss;
-}
-
-static void track_see(struct track *k, const struct thrum_level *y, double floor_db)
-{
-    double off = fmax(y->db, floor_db) - k->level - k->wobble;
-    double hl = k->pll + k->plw, hw = k->plw + k->pww, hs = k->pls + k->pws;
-    double f = hl + hw + y->sd_db * y->sd_db + ERROR_DB * ERROR_DB;
-    double fits = -0.5 * (log(2.0 * THRUM_PI * f) + off * off / f);
-    double slips = SLIP_TO_LN + (k->slip_s < 0.0 ? SLIP_LN : SLIP_ON_LN);
-    double since = k->slip_s < 0.0 ? y->from_s : k->slip_s;
-    if (slips > fits && y->to_s - since <= SLIP_S) {
-        k->ln += slips;
-        k->slip_s = since;
-        return;
-    }
-    k->ln += fits;
-    k->slip_s = -1.0;
-    k->level += hl / f * off;
-    k->wobble += hw / f * off;
-    k->speed += hs / f * off;
-    k->pll -= hl / f * hl;
-    k->plw -= hl / f * hw;
-    k->pls -= hl / f * hs;
-    k->pww -= hw / f * hw;
-    k->pws -= hw / f * hs;
-    k->pss -= hs / f * hs;
 }
 
 /* Time of border b, between two levels; the row's ends are borders too. */
@@ -220,14 +153,20 @@ static double follows_ln(const struct habits *h, enum kind before, enum kind kin
 
 /* All stretches of a kind from border b on: ln likelihood and length, from each to its end. */
 struct stretch {
-    struct track track;
+    struct thrum_handtrack track;
     enum kind kind;
     int from, to;
 };
 
 static struct stretch stretch_from(const struct thrum_levels *l, enum kind kind, int b)
 {
-    return (struct stretch){.track = track_begin(&l->habits, kind), .kind = kind, .from = b, .to = b};
+    const struct habits *h = &l->habits;
+    return (struct stretch){.track = kind == TOUCH
+                                         ? thrum_handtrack_begin(h->wires_db, WIRES_DB, h->wobble_db)
+                                         : thrum_handtrack_begin(h->air_db, AIR_DB, h->wobble_db),
+                            .kind = kind,
+                            .from = b,
+                            .to = b};
 }
 
 /* How long a lift may last that holds this level: a weak wire is touched as long as others, and its tone is clear. */
@@ -247,8 +186,8 @@ static bool stretch_grow(const struct thrum_levels *l, struct stretch *s, double
     if (s->kind == LIFT && l->row[s->to].to_s - l->row[s->from].from_s > lift_most_s(l, s->from, s->to))
         return false;
     if (s->to > s->from)
-        track_move(&s->track, &l->habits, &l->move[s->to]);
-    track_see(&s->track, &l->row[s->to++], l->floor_db);
+        thrum_handtrack_move(&s->track, &l->move[s->to]);
+    thrum_handtrack_see(&s->track, &l->row[s->to++], l->floor_db);
     *ln = s->track.ln + (s->kind == TOUCH ? touch_ln(l, s->from, s->to) : lift_ln(l, s->from, s->to));
     return true;
 }
@@ -257,8 +196,7 @@ static void prepare_moves(struct thrum_levels *l)
 {
     for (int i = 1; i < l->n; i++) {
         double s = 0.5 * (l->row[i].from_s + l->row[i].to_s - l->row[i - 1].from_s - l->row[i - 1].to_s);
-        double u = s / HAND_S, e = exp(-u);
-        l->move[i] = (struct move){e * (1.0 + u), e * s, -e * u / HAND_S, e * (1.0 - u)};
+        l->move[i] = thrum_handmove_over(s);
     }
 }
 
@@ -350,6 +288,35 @@ static int best_chain(const struct thrum_levels *l, struct thrum_level_span *spa
     return count;
 }
 
+static double mean_db(const struct thrum_levels *l, const struct thrum_level_span *span)
+{
+    double sum = 0.0;
+    for (int k = span->first; k < span->end; k++)
+        sum += fmax(l->row[k].db, l->floor_db);
+    return sum / (span->end - span->first);
+}
+
+/* A lift that sounds like a touch beside it belongs to that touch. Returns how many stretches are left. */
+static int drop_loud_lifts(const struct thrum_levels *l, struct thrum_level_span *spans, int n)
+{
+    int kept = 0;
+    for (int i = 0; i < n; i++) {
+        if (i > 0 && i < n - 1 && spans[i].lift) {
+            double here = mean_db(l, &spans[i]), before = mean_db(l, &spans[kept - 1]),
+                   next = mean_db(l, &spans[i + 1]);
+            if (here > fmin(before, next) - LIFT_LEAST) {
+                if (fabs(here - before) < fabs(here - next))
+                    spans[kept - 1].end = spans[i].end;
+                else
+                    spans[i + 1].first = spans[i].first;
+                continue;
+            }
+        }
+        spans[kept++] = spans[i];
+    }
+    return kept;
+}
+
 /* The value below which a share of all counted ones lies. */
 static double quantile(const int *counts, int n, double share, double low, double step)
 {
@@ -379,7 +346,6 @@ static void see_levels(struct thrum_levels *l)
         count_in(counts, fmax(l->row[i].db, l->floor_db), -200.0, 0.5);
     l->habits.wires_db = quantile(counts, l->n, 0.6, -200.0, 0.5);
     l->habits.air_db = quantile(counts, l->n, 0.05, -200.0, 0.5);
-    l->habits.air_spread = AIR_DB;
     if (l->habits.air_db > l->habits.wires_db - LIFT_DB)
         l->habits.air_db = -1000.0;
 }
@@ -420,7 +386,8 @@ static void see_wobble(struct thrum_levels *l, const struct thrum_level_span *sp
     /* quarter and half of a normal value's size; without stretches half of the pairs may straddle a border */
     double size = n_spans > 0 ? quantile(counts, n, 0.5, 0.0, step) / 0.6745
                               : quantile(counts, n, 0.25, 0.0, step) / 0.3186;
-    double u = 1.1 * apart_s / HAND_S, square = (size * size - noise / n) / (2.0 - 2.0 * (1.0 + u) * exp(-u));
+    double u = 1.1 * apart_s / THRUM_HAND_S,
+           square = (size * size - noise / n) / (2.0 - 2.0 * (1.0 + u) * exp(-u));
     l->habits.wobble_db = sqrt(fmin(fmax(square, WOBBLE_LEAST * WOBBLE_LEAST), WOBBLE_MOST * WOBBLE_MOST));
 }
 
@@ -503,7 +470,7 @@ int thrum_levels_split(struct thrum_levels *levels, const struct thrum_level *ro
     see_hand(l, spans, count);
     go_forward(l);
     go_back(l);
-    count = best_chain(l, spans);
+    count = drop_loud_lifts(l, spans, best_chain(l, spans));
     doubt(l, spans, count);
     l->habits = before;
     see_hand(l, spans, count);
