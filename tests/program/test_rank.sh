@@ -91,4 +91,10 @@ json '.picks[0].outcome == "no-tone"'
 "$THRUM" practice --seed 3 --wires 12 --ending shared --write shared 2>/dev/null
 expect 1 "$THRUM" rank --voice v.json --json shared/w[0-9]*.wav
 json '.picks[0].outcome == "everywhere" and .picks[0].wire == null'
+# Without hum a wire that carries no tone sounds like air; then the tag may be wrong, and the pick's own line says so.
+"$THRUM" practice --seed 2 --wires 8 --rate 8000 --hum -60 --ending loaded --write mute 2>/dev/null
+expect 0 "$THRUM" rank --voice v.json --walk mute/walk.wav
+grep -q '^PICKED: .*CHECK THE TAG' out || fail "a doubtful tag without a word: $(grep PICKED out)"
+expect 0 "$THRUM" rank --voice v.json --walk p/walk.wav
+grep '^PICKED' out | grep -q 'CHECK THE TAG' && fail "a clear walk in doubt"
 finish

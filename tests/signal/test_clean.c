@@ -103,6 +103,16 @@ static void wobbling_and_wandering_hum_goes_down_by_25_db(void **state)
     }
 }
 
+/* A notch too narrow to follow the wander by itself is carried along by the wide ones. */
+static void wandering_hum_goes_down_beside_a_tone_as_well(void **state)
+{
+    struct bench *b = *state;
+    for (uint64_t seed = 1; seed <= 4; seed++) {
+        struct hum hum = {.hz = 59.96, .wander_hz = 0.02, .harmonics = 60, .dbfs = -20};
+        assert_between(hum_taken_db(b, &hum, 9 * hum.hz + 4.0, seed), 30, 200);
+    }
+}
+
 static void two_mains_go_down_together(void **state)
 {
     struct bench *b = *state;
@@ -262,6 +272,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(steady_hum_goes_down_by_40_db),
         cmocka_unit_test(wobbling_and_wandering_hum_goes_down_by_25_db),
+        cmocka_unit_test(wandering_hum_goes_down_beside_a_tone_as_well),
         cmocka_unit_test(two_mains_go_down_together),
         cmocka_unit_test(keyed_tone_3_hz_off_a_harmonic_keeps_its_level),
         cmocka_unit_test(tone_on_a_harmonic_keeps_its_beeps_and_pauses),
