@@ -98,6 +98,15 @@ static void warn_of_faults(struct findings *findings)
     }
 }
 
+/* A file that could not be read says nothing of the wires. */
+static bool misses_a_file(const struct findings *findings)
+{
+    for (int i = 0; i < findings->n_warnings; i++)
+        if (strcmp(findings->warning[i].code, "file") == 0)
+            return true;
+    return false;
+}
+
 /* Without a voice nothing can be heard; no tone can be stronger than what noise there was, or it would have been found. */
 static void work_out_silence(struct findings *findings)
 {
@@ -121,6 +130,11 @@ static void work_out_silence(struct findings *findings)
     snapshot->n_senders = 1;
     snapshot->sender[0] = unknown;
     memset(&snapshot->pick[0], 0, sizeof snapshot->pick[0]);
+    if (snapshot->n_readings == 0 && misses_a_file(findings)) {
+        snapshot->pick[0].outcome = THRUM_TOO_CLOSE;
+        snapshot->pick[0].wire = snapshot->pick[0].next_touch = -1;
+        return;
+    }
     if (snapshot->n_wires < 1 || thrum_pick_compute(&config, snapshot->n_wires, touch, snapshot->n_readings,
                                                     &snapshot->pick[0]) != THRUM_OK) {
         snapshot->pick[0].outcome = THRUM_NO_TONE;
@@ -132,12 +146,11 @@ static void work_out_silence(struct findings *findings)
         snapshot->pick[0].wire = snapshot->pick[0].next_touch = -1;
 }
 
-/* Sound without a touch in it: nothing was heard. A file that could not be read says nothing of the kind. */
+/* Sound without a touch in it: nothing was heard. */
 static void work_out_emptiness(struct findings *findings)
 {
-    for (int i = 0; i < findings->n_warnings; i++)
-        if (strcmp(findings->warning[i].code, "file") == 0)
-            return;
+    if (misses_a_file(findings))
+        return;
     for (int i = 0; i < findings->snapshot.n_senders; i++) {
         struct thrum_pick *pick = &findings->snapshot.pick[i];
         pick->outcome = THRUM_NO_TONE;

@@ -134,4 +134,10 @@ if [ -e /dev/full ]; then
     expect 5 "$THRUM" learn p/lead.wav --voice /dev/full
 fi
 expect 5 "$THRUM" round --from file:p/walk.wav --voice v.json --record v.json
+# Where nothing could be read, nothing is said of the wires.
+expect 4 "$THRUM" rank nosuch.wav
+prints 'NO PICK: nothing was measured'
+grep -qF 'NO TONE' out && fail "no tone, though nothing was heard"
+expect 4 "$THRUM" rank --json nosuch.wav
+json '.picks[0].outcome == "too-close" and .picks[0].wire == null and .readings == []'
 finish
