@@ -131,7 +131,7 @@ int marks_inside(const struct thrum_source *source, struct thrum_mark **marks, s
     }
     thrum_source_marks(source, *marks, all);
     for (size_t i = 0; i < all; i++)
-        if ((*marks)[i].label[0])
+        if ((*marks)[i].label[0] && (*marks)[i].label[0] != '~') /* a note is no touch */
             (*marks)[(*n)++] = (*marks)[i];
     return CODE_DONE;
 }

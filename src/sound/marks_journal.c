@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #define LINE_BYTES 160
@@ -31,6 +32,10 @@ static bool add_line(const char *recording, const char *line)
     free(path);
     if (fd < 0) {
         return false;
+    }
+    struct stat owner;
+    if (geteuid() == 0 && stat(recording, &owner) == 0) {
+        (void)!fchown(fd, owner.st_uid, owner.st_gid);
     }
     size_t length = strlen(line);
     ssize_t put;

@@ -16,12 +16,13 @@
 
 #define LEAST_ROOM_B 65536.0
 #define ZERO_SAMPLES 8192
+#define NOTES        1000
 #define MARKS_ROOM_B 65536u /* of sound given up on a full disk, so that the marks fit */
 
 struct recorder_limits recorder_limits_default(void)
 {
     return (struct recorder_limits){
-        .part_bytes = (uint64_t)2 << 30, .part_s = 3600.0, .space_s = 5.0, .warn_s = 120.0};
+        .part_bytes = (uint64_t)2 << 30, .part_s = 3600.0, .gap_s = 2.0, .space_s = 5.0, .warn_s = 120.0};
 }
 
 static char *copy_text(const char *text)
@@ -46,6 +47,7 @@ static void destroy(struct thrum_recorder *r)
     free((char *)r->config.folder);
     free((char *)r->config.stem);
     free((char *)r->config.about);
+    free((char *)r->config.software);
     free(r->stem);
     free(r);
 }
@@ -89,12 +91,14 @@ static bool copy_config(struct thrum_recorder *r, const struct thrum_recorder_co
     r->config.stem = stem;
     r->config.folder = copy_text(config->folder);
     r->config.about = config->about ? copy_text(config->about) : NULL;
+    r->config.software = config->software ? copy_text(config->software) : NULL;
     for (char *p = stem; p && *p; p++) {
         if (*p == '/' || (unsigned char)*p < 0x20) {
             *p = '_';
         }
     }
-    return stem && r->config.folder && (r->config.about || !config->about);
+    return stem && r->config.folder && (r->config.about || !config->about) &&
+           (r->config.software || !config->software);
 }
 
 static int add_part(struct thrum_recorder *r, const char *stem)
@@ -103,10 +107,13 @@ static int add_part(struct thrum_recorder *r, const char *stem)
         return EFBIG;
     }
     struct part *p = &r->part[r->n_parts];
-    int error = recording_new(&r->config, stem, &p->path, &r->sink);
+    struct recording_part about = {.number = r->n_parts + 1, .first = r->position, .gap = r->gap};
+    int error = recording_new(&r->config, stem, &about, &p->path, &r->sink);
     if (error == 0) {
-        p->first = r->frames;
+        p->first = r->position;
         p->frames = 0;
+        p->gap = r->gap;
+        r->gap = 0;
         r->n_parts++;
     }
     return error;
@@ -145,7 +152,7 @@ static enum thrum_status refuse(const struct thrum_recorder *r, int error, struc
 
 static int begin(struct thrum_recorder *r, struct thrum_message *message)
 {
-    int error = recording_folder(r->config.folder);
+    int error = recording_folder(&r->config);
     if (error) {
         return error;
     }
@@ -211,6 +218,16 @@ uint64_t thrum_recorder_frames(const struct thrum_recorder *recorder)
     return recorder->frames;
 }
 
+uint64_t thrum_recorder_position(const struct thrum_recorder *recorder)
+{
+    return recorder->position;
+}
+
+int thrum_recorder_parts(const struct thrum_recorder *recorder)
+{
+    return recorder->n_parts;
+}
+
 double thrum_recorder_room_s(const struct thrum_recorder *recorder)
 {
     return recorder->room_s;
@@ -234,6 +251,7 @@ static void make_room_for_marks(struct thrum_recorder *r)
         uint64_t given = wav_sink_give_back(r->sink, MARKS_ROOM_B);
         part->frames -= given;
         r->frames -= given;
+        r->position -= given;
     }
 }
 
@@ -290,7 +308,7 @@ static int write_frames(struct thrum_recorder *r, const float *samples, size_t n
 {
     size_t done = 0;
     while (done < n_frames) {
-        uint64_t room = part_room(r);
+        uint64_t room = r->gap > 0 ? 0 : part_room(r);
         if (room == 0) {
             int error = next_part(r);
             if (error) {
@@ -303,6 +321,7 @@ static int write_frames(struct thrum_recorder *r, const float *samples, size_t n
         int error = wav_sink_write(r->sink, samples + done * (size_t)r->config.channels, n, &written);
         r->part[r->n_parts - 1].frames += written;
         r->frames += written;
+        r->position += written;
         done += written;
         if (error) {
             return error;
@@ -333,9 +352,36 @@ enum thrum_status thrum_recorder_write(struct thrum_recorder *r, const float *sa
     return THRUM_OK;
 }
 
+/* Notes are few beside touches; a device that loses all the time does not use up their room. */
+static void note_loss(struct thrum_recorder *r, uint64_t n_frames)
+{
+    struct thrum_mark note = {.first = r->position, .end = r->position + n_frames};
+    if (r->n_notes < NOTES) {
+        r->n_notes++;
+        snprintf(note.label, sizeof note.label, "~lost %llu", (unsigned long long)n_frames);
+        (void)thrum_recorder_mark(r, &note);
+    }
+}
+
+/* Before the first frame there is nothing that a gap could part. */
+static bool begins_a_part(const struct thrum_recorder *r, uint64_t n_frames)
+{
+    return r->gap > 0 || (r->frames > 0 && (double)n_frames > r->limits.gap_s * r->config.rate_hz &&
+                          r->n_parts < RECORDER_PARTS);
+}
+
 enum thrum_status thrum_recorder_lost(struct thrum_recorder *r, uint64_t n_frames,
                                       struct thrum_message *message)
 {
+    if (r->failed == THRUM_OK && n_frames > 0 && begins_a_part(r, n_frames)) {
+        message_set(message, "%s", "");
+        r->gap += n_frames;
+        r->position += n_frames;
+        return THRUM_OK;
+    }
+    if (r->failed == THRUM_OK && n_frames > 0) {
+        note_loss(r, n_frames);
+    }
     const float zeros[ZERO_SAMPLES] = {0.0f};
     uint64_t most = ZERO_SAMPLES / (uint64_t)r->config.channels;
     enum thrum_status status = r->failed;

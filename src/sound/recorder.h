@@ -5,7 +5,14 @@
  *  rest is limited to +/-1; every sample of a 16- or 24-bit input is kept exactly. While recording the marks are
  *  kept in a journal beside the file ("<file>.marks"), and put into it (cue and adtl chunks) at the end, so nothing
  *  is lost by a kill: a file source finds the journal by itself. A new file is begun at 2 GiB or an hour,
- *  "<stem>-part2.wav" and so on, without losing a frame. A recorder belongs to one thread.
+ *  "<stem>-part2.wav" and so on, without losing a frame, and after a gap of more than two seconds. A recorder
+ *  belongs to one thread.
+ *
+ *  Each file says of itself what it is, in chunks that other programs read: LIST INFO (ICMT: one JSON object; ISFT,
+ *  ICRD) and bext (EBU Tech 3285: date, time and time reference of its first sample, in UTC). In the JSON object
+ *  "part" and "first_frame" say where the file belongs in the recording, "start" when it begins, "gap_before_s" how
+ *  long nothing could be heard before it. Marks whose label begins with '~' are notes, not touches: "~lost 4800" is
+ *  a stretch of zeros in place of lost frames.
  *
  *  The program must ignore SIGXFSZ, or a file size limit ends it.
  */
@@ -27,11 +34,14 @@ struct thrum_recorder_config {
     const char *folder; /**< Made if it is not there (one level). */
     const char *
         stem; /**< File name without ending; _2 to _999 is added rather than replace a file. '/' becomes '_'. */
-    double rate_hz; /**< 2000 to 768000; stored as a whole number. */
-    int channels;   /**< 1 to 64. */
-    const char
-        *about; /**< One JSON line that describes the take (voice, device), kept in each file; may be NULL.
-                             thrum_source_about() gives it back. */
+    double rate_hz;    /**< 2000 to 768000; stored as a whole number. */
+    int channels;      /**< 1 to 64. */
+    const char *about; /**< One JSON object in one line that describes the take (voice, device); kept in each
+                                file, what is said of the part added to it. May be NULL. thrum_source_about()
+                                gives it back. */
+    const char *software;          /**< "thrum 1.2.3": who wrote it. May be NULL. */
+    int64_t start_unix_ms;         /**< Time of day of frame 0, in ms since 1970 UTC; 0 when nobody knows. */
+    unsigned owner_uid, owner_gid; /**< Whom the files are given to when they are made by root; 0: nobody. */
 };
 
 /**
@@ -66,7 +76,8 @@ const char *thrum_recorder_path(const struct thrum_recorder *recorder);
 enum thrum_status thrum_recorder_write(struct thrum_recorder *recorder, const float *samples, size_t n_frames,
                                        struct thrum_message *message);
 
-/** Frames that were lost on the way in are written as zeros, so that frame numbers stay those of the round. */
+/** Frames that were lost on the way in. Up to two seconds are written as zeros, with a note; after a longer gap the
+ *  recording goes on in a new part. Frame numbers stay those of the round in both cases. */
 enum thrum_status thrum_recorder_lost(struct thrum_recorder *recorder, uint64_t n_frames,
                                       struct thrum_message *message);
 
@@ -84,6 +95,12 @@ enum thrum_status thrum_recorder_unmark(struct thrum_recorder *recorder, const c
 
 /** Frames written so far, over all parts. */
 uint64_t thrum_recorder_frames(const struct thrum_recorder *recorder);
+
+/** The frame that comes next: those written and those in gaps between the parts. */
+uint64_t thrum_recorder_position(const struct thrum_recorder *recorder);
+
+/** Number of files so far. */
+int thrum_recorder_parts(const struct thrum_recorder *recorder);
 
 /** Seconds of sound there was room for when last looked (every five seconds of sound); -1 when nobody knows. */
 double thrum_recorder_room_s(const struct thrum_recorder *recorder);

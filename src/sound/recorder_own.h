@@ -13,6 +13,7 @@
 struct recorder_limits {
     uint64_t part_bytes; /* of sound in one file */
     double part_s;       /* of sound in one file */
+    double gap_s;        /* a longer one is not filled with zeros */
     double space_s;      /* look at the free space after this much sound */
     double warn_s;       /* warn when there is room for less than this */
 };
@@ -27,6 +28,7 @@ struct part {
     char *path;
     uint64_t first; /* frame of the recording at which it begins */
     uint64_t frames;
+    uint64_t gap; /* frames that are missing before it */
 };
 
 struct thrum_recorder {
@@ -39,7 +41,10 @@ struct thrum_recorder {
     int n_parts;
     struct thrum_mark mark[THRUM_RECORDER_MARKS]; /* in the order of their making */
     size_t n_marks;
-    uint64_t frames;
+    size_t n_notes;    /* of those, the ones that are no touches */
+    uint64_t frames;   /* written */
+    uint64_t position; /* the next one's number: gaps count */
+    uint64_t gap;      /* before the next part, which begins with the next frame; 0: no new part */
     double since_look_s;
     double room_s;
     bool warned;

@@ -5,9 +5,12 @@
 #include <fcntl.h>
 #include <math.h>
 #include <sndfile.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/file.h>
 #include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "sound/wav_fix.h"
@@ -85,7 +88,34 @@ static sf_count_t io_tell(void *user)
 
 /* ---- the file --------------------------------------------------------------------------------- */
 
-static int set_up(struct wav_sink *s, const char *about)
+/* EBU Tech 3285. The time reference counts samples since midnight. */
+static void put_times(struct wav_sink *s, const struct wav_about *about)
+{
+    SF_BROADCAST_INFO bext;
+    char text[32];
+    struct tm utc;
+    time_t second = (time_t)(about->start_unix_ms / 1000);
+    if (about->start_unix_ms <= 0 || !gmtime_r(&second, &utc)) {
+        return;
+    }
+    memset(&bext, 0, sizeof bext);
+    snprintf(bext.description, sizeof bext.description, "times are UTC");
+    snprintf(bext.originator, sizeof bext.originator, "%s", about->software ? about->software : "");
+    strftime(text, sizeof text, "%Y-%m-%d%H:%M:%S", &utc);
+    memcpy(bext.origination_date, text, 10);
+    memcpy(bext.origination_time, text + 10, 8);
+    double since_midnight_s =
+        (double)(about->start_unix_ms - (int64_t)second * 1000) / 1000.0 + (double)(second % 86400);
+    uint64_t reference = (uint64_t)llround(since_midnight_s * s->rate_hz);
+    bext.time_reference_low = (uint32_t)reference;
+    bext.time_reference_high = (uint32_t)(reference >> 32);
+    bext.version = 1;
+    sf_command(s->snd, SFC_SET_BROADCAST_INFO, &bext, sizeof bext);
+    text[10] = '\0';
+    sf_set_string(s->snd, SF_STR_DATE, text);
+}
+
+static int set_up(struct wav_sink *s, const struct wav_about *about)
 {
     SF_VIRTUAL_IO calls = {io_length, io_seek, io_read, io_write, io_tell};
     SF_INFO info = {.samplerate = (int)lround(s->rate_hz),
@@ -97,14 +127,19 @@ static int set_up(struct wav_sink *s, const char *about)
     }
     sf_command(s->snd, SFC_SET_ADD_PEAK_CHUNK, NULL, SF_FALSE);
     sf_command(s->snd, SFC_SET_CLIPPING, NULL, SF_TRUE);
-    if (about && about[0]) {
-        sf_set_string(s->snd, SF_STR_COMMENT, about);
+    put_times(s, about);
+    if (about->software) {
+        sf_set_string(s->snd, SF_STR_SOFTWARE, about->software);
+    }
+    if (about->comment) {
+        sf_set_string(s->snd, SF_STR_COMMENT, about->comment);
     }
     sf_command(s->snd, SFC_UPDATE_HEADER_NOW, NULL, 0);
     return s->error ? s->error : s->size < 44 ? EIO : 0;
 }
 
-int wav_sink_open(const char *path, double rate_hz, int channels, const char *about, struct wav_sink **sink)
+int wav_sink_open(const char *path, double rate_hz, int channels, const struct wav_about *about,
+                  struct wav_sink **sink)
 {
     *sink = NULL;
     struct wav_sink *s = calloc(1, sizeof *s);
@@ -114,6 +149,10 @@ int wav_sink_open(const char *path, double rate_hz, int channels, const char *ab
     s->channels = channels;
     s->rate_hz = rate_hz;
     s->fd = open(path, O_RDWR | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0666);
+    if (s->fd >= 0) {
+        (void)flock(s->fd,
+                    LOCK_EX | LOCK_NB); /* whoever mends broken-off recordings sees that this one is not */
+    }
     int error = s->fd < 0 ? errno : set_up(s, about);
     if (error == 0) {
         *sink = s;

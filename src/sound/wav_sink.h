@@ -12,8 +12,16 @@ struct wav_sink;
 
 #define WAV_SINK_SAMPLE_BYTES 3
 
+/* What the file says of itself; any of it may be NULL or 0. */
+struct wav_about {
+    const char *comment;   /* LIST INFO, ICMT */
+    const char *software;  /* ISFT */
+    int64_t start_unix_ms; /* of the first sample, since 1970 UTC: ICRD, and the times of the bext chunk */
+};
+
 /* A new file, never an old one and never through a link. Returns 0 or an errno value (EEXIST: the name is taken). */
-int wav_sink_open(const char *path, double rate_hz, int channels, const char *about, struct wav_sink **sink);
+int wav_sink_open(const char *path, double rate_hz, int channels, const struct wav_about *about,
+                  struct wav_sink **sink);
 
 /* Cleans (NaN and infinity become 0), limits to +/-1, writes. *written: frames that are in the file. 0 or errno. */
 int wav_sink_write(struct wav_sink *sink, const float *samples, size_t n_frames, size_t *written);

@@ -17,7 +17,8 @@
 #include "sound/recorder_own.h"
 #include "wav_bytes.h"
 
-#define RATE 48000.0
+#define RATE  48000.0
+#define ABOUT "{\"zone\":7,\"part\":1,\"first_frame\":0}"
 
 struct fixture {
     char folder[200];
@@ -346,11 +347,11 @@ static void marks_with_labels_and_lengths_are_in_the_file(void **state)
     assert_int_equal(cues.cue_count, 4);
     assert_int_equal(cues.cue_points[1].sample_offset, 4800);
     assert_string_equal(cues.cue_points[1].name, "w02");
-    assert_string_equal(sf_get_string(file, SF_STR_COMMENT), "{\"zone\":7}");
+    assert_string_equal(sf_get_string(file, SF_STR_COMMENT), ABOUT);
     sf_close(file);
     struct thrum_source *source = NULL;
     assert_int_equal(thrum_source_open_file(f->path, &source, &message), THRUM_OK);
-    assert_string_equal(thrum_source_about(source), "{\"zone\":7}");
+    assert_string_equal(thrum_source_about(source), ABOUT);
     thrum_source_close(source);
 }
 
@@ -388,6 +389,50 @@ static void a_new_part_begins_without_losing_a_frame(void **state)
     snprintf(f->path, sizeof f->path, "%s/long-part3.wav", f->folder);
     assert_int_equal(check_numbered(f->path, 20000), 5000);
     assert_marks(f->path, &want3, 1);
+}
+
+/* Three seconds away: nothing is written for them, and the new file says where it belongs and when it begins. */
+static void a_long_gap_begins_a_new_part_that_knows_its_time(void **state)
+{
+    struct fixture *f = *state;
+    struct thrum_message message;
+    struct thrum_recorder *r = NULL;
+    struct thrum_recorder_config config = {.folder = f->folder,
+                                           .stem = "gap",
+                                           .rate_hz = RATE,
+                                           .channels = 1,
+                                           .about = "{}",
+                                           .software = "thrum test",
+                                           .start_unix_ms =
+                                               86399500}; /* half a second before the second day */
+    assert_int_equal(thrum_recorder_create(&config, &r, &message), THRUM_OK);
+    assert_int_equal(write_numbered(r, 0, 48000, &message), THRUM_OK);
+    assert_int_equal(thrum_recorder_lost(r, 144000, &message), THRUM_OK);
+    assert_int_equal(write_numbered(r, 192000, 1000, &message), THRUM_OK);
+    const struct thrum_mark touch = {.first = 192100, .end = 192200, .label = "w05"};
+    assert_int_equal(thrum_recorder_mark(r, &touch), THRUM_OK);
+    assert_int_equal(thrum_recorder_frames(r), 49000);
+    assert_int_equal(thrum_recorder_position(r), 193000);
+    assert_int_equal(thrum_recorder_parts(r), 2);
+    end(r);
+    snprintf(f->path, sizeof f->path, "%s/gap.wav", f->folder);
+    assert_int_equal(check_numbered(f->path, 0), 48000);
+    snprintf(f->path, sizeof f->path, "%s/gap-part2.wav", f->folder);
+    assert_int_equal(check_numbered(f->path, 192000), 1000);
+    const struct thrum_mark want = {.first = 100, .end = 200, .label = "w05"};
+    assert_marks(f->path, &want, 1);
+    SF_INFO info = {.format = 0};
+    SF_BROADCAST_INFO bext;
+    SNDFILE *file = sf_open(f->path, SFM_READ, &info);
+    assert_non_null(file);
+    assert_string_equal(sf_get_string(file, SF_STR_COMMENT),
+                        "{\"part\":2,\"first_frame\":192000,\"start\":\"1970-01-02T00:00:03.500Z\","
+                        "\"gap_before_s\":3.000000}");
+    assert_int_equal(sf_command(file, SFC_GET_BROADCAST_INFO, &bext, sizeof bext), SF_TRUE);
+    assert_memory_equal(bext.origination_date, "1970-01-02", 10);
+    assert_memory_equal(bext.origination_time, "00:00:03", 8);
+    assert_int_equal(bext.time_reference_low, 168000); /* EBU Tech 3285: samples since midnight */
+    sf_close(file);
 }
 
 /* ---- kills ------------------------------------------------------------------------------------ */
@@ -567,6 +612,7 @@ int main(void)
         T(lost_frames_are_zeros_so_that_numbers_stay),
         T(marks_with_labels_and_lengths_are_in_the_file),
         T(a_new_part_begins_without_losing_a_frame),
+        T(a_long_gap_begins_a_new_part_that_knows_its_time),
         T(kill_9_loses_at_most_a_second),
         T(a_half_written_journal_line_does_not_count),
         T(a_full_disk_keeps_what_was_written),
