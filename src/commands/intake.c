@@ -225,3 +225,8 @@ enum thrum_status intake_again(struct intake *intake, struct thrum_message *mess
     thrum_source_close(intake->source);
     return thrum_source_open_file(intake->path, &intake->source, message);
 }
+
+uint64_t intake_remembered(const struct intake *intake)
+{
+    return intake->kept - intake->replayed;
+}

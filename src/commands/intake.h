@@ -42,4 +42,7 @@ bool intake_full(const struct intake *intake);
 /* What was remembered is read again first, then what follows; nothing is remembered any more. */
 enum thrum_status intake_again(struct intake *intake, struct thrum_message *message);
 
+/* Frames that are remembered and were not read again. */
+uint64_t intake_remembered(const struct intake *intake);
+
 #endif

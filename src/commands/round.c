@@ -2,11 +2,9 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "commands/command.h"
-#include "commands/json_out.h"
 #include "commands/marks_file.h"
 #include "commands/progress.h"
 #include "commands/round_job.h"
@@ -31,40 +29,6 @@ static int open_sound(struct round_job *job, struct thrum_message *message)
                                    .n_wires = job->n_wires,
                                    .hand = watched && !job->hands_free ? PRACTICE_GUIDED : PRACTICE_WALKS};
     return intake_open(&config, &job->intake, message);
-}
-
-/* What the recording says of itself. */
-static char *describe(const struct round_job *job)
-{
-    json_t *voices = json_array();
-    for (int i = 0; i < job->n_voices; i++)
-        json_array_append_new(voices, voice_json(&job->voices[i]));
-    json_t *document = json_pack("{s:s, s:o, s:o}", "thrum", THRUM_VERSION, "input",
-                                 json_text(intake_info(job->intake)->name), "senders", voices);
-    char *text = document ? json_dumps(document, JSON_COMPACT | JSON_REAL_PRECISION(JSON_DIGITS)) : NULL;
-    json_decref(document);
-    return text;
-}
-
-static int open_recorder(const struct round_job *job, struct thrum_recorder **recorder,
-                         struct thrum_message *message)
-{
-    const struct thrum_source_info *info = intake_info(job->intake);
-    char stem[64];
-    struct tm local;
-    time_t now = time(NULL);
-    *recorder = NULL;
-    if (!localtime_r(&now, &local) || strftime(stem, sizeof stem, "round-%Y%m%d-%H%M%S", &local) == 0)
-        snprintf(stem, sizeof stem, "round");
-    char *about = describe(job);
-    struct thrum_recorder_config config = {.folder = job->record,
-                                           .stem = stem,
-                                           .rate_hz = info->rate_hz,
-                                           .channels = info->channels,
-                                           .about = about};
-    enum thrum_status status = thrum_recorder_create(&config, recorder, message);
-    free(about);
-    return status == THRUM_OK ? CODE_DONE : CODE_OUTPUT;
 }
 
 /* Where there are no keys, a recorded round brings its touches along; else they are found. */
@@ -95,8 +59,10 @@ static int open_session(struct round_job *job, struct session **session, struct 
     config.hands_free = job->hands_free;
     double step_s = info->live ? STEP_LIVE_S : job->screen ? STEP_LIVE_S / 2.5 : STEP_S;
     config.block = (size_t)(step_s * info->rate_hz);
-    if (code == CODE_DONE && job->record)
-        code = open_recorder(job, &config.recorder, message);
+    if (code == CODE_DONE && job->record) {
+        code = round_open_recorder(job, &config.recorder, message);
+        config.note = message; /* little room, for instance */
+    }
     if (code == CODE_DONE)
         code = session_create(&config, session, message);
     free(marks);

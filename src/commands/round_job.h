@@ -57,4 +57,10 @@ void round_watch(const struct round_job *job, struct worker *worker, struct work
 /* Fills the job's voices where none were given. CODE_DONE also when none was found: the round then says so. */
 int round_learn(struct round_job *job, struct thrum_message *message);
 
+/* --- Recording ----------------------------------------------------------------------------------------------- */
+
+/* A new recording in the job's folder. CODE_DONE, or CODE_OUTPUT and a message. */
+int round_open_recorder(const struct round_job *job, struct thrum_recorder **recorder,
+                        struct thrum_message *message);
+
 #endif

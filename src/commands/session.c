@@ -23,7 +23,8 @@ struct session {
     int n_marked;                                         /* readings marked in the recording */
     char marked[THRUM_MAX_READINGS][THRUM_WIRE_TAG_SIZE]; /* their tags */
     bool in_file[THRUM_MAX_READINGS];                     /* whether the recording has the mark */
-    char unmeasured[64]; /* label of a mark given that could not be measured */
+    char unmeasured[64];       /* label of a mark given that could not be measured */
+    struct thrum_message note; /* to be said with the next step */
     bool ended;
     int code;
     char trouble[512];
@@ -110,6 +111,8 @@ int session_create(const struct session_config *config, struct session **session
     enum thrum_status status = made ? THRUM_OK : THRUM_ERR_MEM;
     if (status == THRUM_OK) {
         made->config = *config;
+        if (config->note)
+            made->note = *config->note;
         made->recording = config->recorder != NULL;
         if (made->recording)
             snprintf(made->recording_path, sizeof made->recording_path, "%s",
@@ -199,7 +202,7 @@ static void mark_readings(struct session *session)
                                   .end = reading->first_frame + reading->frames};
         snprintf(mark.label, sizeof mark.label, "%s", reading->wire);
         /* A recording that had to stop holds no touches made after that. */
-        bool in_file = mark.end <= thrum_recorder_frames(recorder);
+        bool in_file = mark.end <= thrum_recorder_position(recorder);
         if (in_file && thrum_recorder_mark(recorder, &mark) == THRUM_ERR_FULL) {
             trouble(session, CODE_OUTPUT, "the recording holds no more marks; begin a new round");
             in_file = false;
@@ -285,7 +288,8 @@ static size_t step_frames(const struct session *session)
 enum session_state session_step(struct session *session, struct thrum_message *message)
 {
     struct thrum_source_block block;
-    message->text[0] = 0;
+    *message = session->note;
+    session->note.text[0] = 0;
     if (session->ended)
         return SESSION_ENDED;
     const float *samples = intake_read(session->config.intake, step_frames(session), &block);

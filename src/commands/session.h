@@ -22,9 +22,10 @@ struct session_config {
     const struct thrum_mark
         *marks; /* touches known beforehand, in frames, borrowed; taken in place of found ones */
     size_t n_marks;
-    struct thrum_recorder *recorder; /* NULL: nothing is recorded. Owned by the session from now on. */
-    double for_s;                    /* stop after so much sound; 0: at its end */
-    size_t block;                    /* frames of one step, at most */
+    struct thrum_recorder *recorder;  /* NULL: nothing is recorded. Owned by the session from now on. */
+    const struct thrum_message *note; /* to be said with the first step, "" for none; NULL ok */
+    double for_s;                     /* stop after so much sound; 0: at its end */
+    size_t block;                     /* frames of one step, at most */
 };
 
 enum session_state {

@@ -8,7 +8,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/file.h>
 #include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
@@ -149,10 +148,6 @@ int wav_sink_open(const char *path, double rate_hz, int channels, const struct w
     s->channels = channels;
     s->rate_hz = rate_hz;
     s->fd = open(path, O_RDWR | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0666);
-    if (s->fd >= 0) {
-        (void)flock(s->fd,
-                    LOCK_EX | LOCK_NB); /* whoever mends broken-off recordings sees that this one is not */
-    }
     int error = s->fd < 0 ? errno : set_up(s, about);
     if (error == 0) {
         *sink = s;

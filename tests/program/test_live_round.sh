@@ -28,6 +28,8 @@ is "the pick of the recording" "$(jq -c '.picks[0] | del(.advice)' out)" \
 is "the readings of the recording" "$(jq -c '[.readings[] | [.wire, .start_s, .duration_s, .strength]]' out)" \
     "$(jq -sc 'map(select(.event == "reading") | [.wire, .start_s, .duration_s, .strength])' events)"
 
+grep -aq '"part":1,"first_frame":0,"start":"20[0-9-]*T[0-9:.]*Z"' r/*.wav || fail "the recording does not say when it began"
+
 # Learning live, from the lead.
 expect 0 bash "$play" p/lead.wav "$THRUM" learn --from device: --for 7 --voice live.json
 json '(.tones_hz[0] - 1037 | fabs) < 0.2 and (.pattern | length) == 2' live.json
