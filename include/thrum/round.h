@@ -104,6 +104,28 @@ enum thrum_status thrum_round_mark(struct thrum_round *round, const char *tag, s
 /** Add a reading from another listener (a file per wire). The pick follows. reading->wire must be set. */
 enum thrum_status thrum_round_add(struct thrum_round *round, const struct thrum_reading *reading);
 
+/** What a wire's name must not be read without. */
+enum thrum_caveat {
+    THRUM_CAVEAT_NONE,
+    THRUM_CAVEAT_UNTRUSTED, /**< The input changes strengths by itself: no name can be trusted. */
+    THRUM_CAVEAT_COUNT      /**< Touches found by themselves may be miscounted: it may be another tag. */
+};
+
+/** The caveat of one sender's pick; the graver one where there are two. @param[in] sender 0 to n_senders - 1. */
+enum thrum_caveat thrum_snapshot_caveat(const struct thrum_snapshot *snapshot, int sender);
+
+/** "CHECK THE TAG", and why: "touches may be miscounted"; "" for none. Static storage, never NULL. */
+const char *thrum_caveat_name(enum thrum_caveat caveat);
+const char *thrum_caveat_reason(enum thrum_caveat caveat);
+
+/**
+ * Wires that have not been touched, the excluded ones left out: while there are some, too close is no news yet.
+ *
+ * @param[in]  sender   0 to n_senders - 1.
+ * @param[out] n_wires  Wires of the round that are not excluded. Not NULL.
+ */
+int thrum_snapshot_untouched(const struct thrum_snapshot *snapshot, int sender, int *n_wires);
+
 /** All that is known now. */
 void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snapshot);
 

@@ -76,29 +76,12 @@ static void list_contenders(const struct thrum_snapshot *snapshot, const struct 
         snprintf(text + used, size - used, " and %d more", pick->n_contenders - shown);
 }
 
-static int untouched(const struct thrum_pick *pick)
-{
-    int n = 0;
-    for (int i = 0; i < pick->n_ranked; i++)
-        n += pick->rank[i].touches == 0;
-    return n;
-}
-
-/* What must not be read apart from a wire's name; with a space before it, or nothing. */
-static const char *caveat(const struct thrum_snapshot *snapshot, const struct thrum_pick *pick)
-{
-    if (pick->notes & THRUM_NOTE_UNTRUSTED)
-        return " NOT TO BE TRUSTED: the input changes strengths by itself.";
-    for (int i = 0; i < snapshot->n_readings; i++)
-        if (snapshot->readings[i].faults & THRUM_FAULT_COUNT)
-            return " CHECK THE TAG: touches may be miscounted.";
-    return "";
-}
-
 void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *text, size_t size)
 {
     const struct thrum_pick *pick = &snapshot->pick[sender];
-    char chance[32], contenders[200];
+    enum thrum_caveat caveat = thrum_snapshot_caveat(snapshot, sender);
+    char chance[32], contenders[200], lead[48] = "the only one with the tone";
+    int n_wires, untouched = thrum_snapshot_untouched(snapshot, sender, &n_wires);
     chance_text(pick->chance, chance, sizeof chance);
     if (pick->n_ranked == 0 && pick->outcome == THRUM_TOO_CLOSE) {
         snprintf(text, size, "NO PICK: nothing was measured.");
@@ -107,16 +90,15 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
     switch (pick->outcome) {
     case THRUM_PICKED:
         if (pick->lead_db > 0.0)
-            snprintf(text, size, "PICKED: wire %s, chance %s, %.1f dB ahead of the next.%s",
-                     tag(snapshot, pick->wire), chance, pick->lead_db, caveat(snapshot, pick));
-        else
-            snprintf(text, size, "PICKED: wire %s, chance %s, the only one with the tone.%s",
-                     tag(snapshot, pick->wire), chance, caveat(snapshot, pick));
+            snprintf(lead, sizeof lead, "%.1f dB ahead of the next", pick->lead_db);
+        snprintf(text, size, "PICKED: wire %s, chance %s, %s.", tag(snapshot, pick->wire), chance, lead);
+        if (caveat != THRUM_CAVEAT_NONE)
+            snprintf(text + strlen(text), size - strlen(text), " %s: %s.", thrum_caveat_name(caveat),
+                     thrum_caveat_reason(caveat));
         return;
     case THRUM_TOO_CLOSE:
-        if (untouched(pick) > 0) {
-            snprintf(text, size, "NO PICK YET: %d of %d wires have not been touched.", untouched(pick),
-                     pick->n_ranked);
+        if (untouched > 0) {
+            snprintf(text, size, "NO PICK YET: %d of %d wires have not been touched.", untouched, n_wires);
             return;
         }
         if (pick->n_contenders == 1) {

@@ -1,5 +1,6 @@
 /* The part of the words that speaks of the pick. */
 #include <math.h>
+#include <string.h>
 
 #include "screen/words.h"
 
@@ -11,6 +12,19 @@ static const struct thrum_pick *pick_of(const struct scene *scene)
 static bool untouched(const struct scene *scene)
 {
     return scene->sender < 0 || scene->snapshot->n_readings == 0;
+}
+
+/* Wires are left that may carry more: too close is no news yet. */
+static bool early(const struct scene *scene, int *touched, int *n_wires)
+{
+    int left = thrum_snapshot_untouched(scene->snapshot, scene->sender, n_wires);
+    *touched = *n_wires - left;
+    return left > 0 && pick_of(scene)->outcome == THRUM_TOO_CLOSE;
+}
+
+static enum thrum_caveat caveat_of(const struct scene *scene)
+{
+    return thrum_snapshot_caveat(scene->snapshot, scene->sender);
 }
 
 static int ranked(const struct thrum_pick *pick)
@@ -67,6 +81,7 @@ static void add_contenders(struct words *words, const struct scene *scene, bool 
 void words_verdict(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);
+    int touched, n_wires;
     if (!pick || untouched(scene)) {
         words_add(words, "NO PICK YET: no wire has been touched");
         return;
@@ -77,11 +92,17 @@ void words_verdict(struct words *words, const struct scene *scene)
         words_add(words, "PICK: wire %s, ", words_tag(scene->snapshot, pick->wire));
         words_chance(words, pick->chance);
         words_add(words, " sure");
-        if (second && isfinite(pick->lead_db))
+        if (caveat_of(scene) != THRUM_CAVEAT_NONE)
+            words_add(words, ". %s", thrum_caveat_name(caveat_of(scene)));
+        else if (second && isfinite(pick->lead_db))
             words_add(words, ", %.1f dB over %s", pick->lead_db, words_tag(scene->snapshot, second->wire));
         return;
     }
     case THRUM_TOO_CLOSE:
+        if (early(scene, &touched, &n_wires)) {
+            words_add(words, "NO PICK YET: %d of %d touched", touched, n_wires);
+            return;
+        }
         words_add(words, "TOO CLOSE: ");
         add_contenders(words, scene, true);
         return;
@@ -94,19 +115,41 @@ void words_verdict(struct words *words, const struct scene *scene)
     }
 }
 
+static void add_narrow_pick(struct words *words, const struct scene *scene)
+{
+    const struct thrum_pick *pick = pick_of(scene);
+    words_add(words, "PICK %s", words_tag(scene->snapshot, pick->wire));
+    switch (caveat_of(scene)) {
+    case THRUM_CAVEAT_UNTRUSTED:
+        words_add(words, "? UNTRUSTED");
+        return;
+    case THRUM_CAVEAT_COUNT:
+        words_add(words, "? CHECK TAG");
+        return;
+    case THRUM_CAVEAT_NONE:
+        words_add(words, " ");
+        words_chance(words, pick->chance);
+        return;
+    }
+}
+
 void words_verdict_narrow(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);
+    int touched, n_wires;
     if (!pick || untouched(scene)) {
         words_add(words, "NO PICK YET");
         return;
     }
     switch (pick->outcome) {
     case THRUM_PICKED:
-        words_add(words, "PICK %s ", words_tag(scene->snapshot, pick->wire));
-        words_chance(words, pick->chance);
+        add_narrow_pick(words, scene);
         return;
     case THRUM_TOO_CLOSE:
+        if (early(scene, &touched, &n_wires)) {
+            words_add(words, "NO PICK YET %d/%d", touched, n_wires);
+            return;
+        }
         words_add(words, "CLOSE ");
         add_contenders(words, scene, false);
         return;
@@ -119,17 +162,45 @@ void words_verdict_narrow(struct words *words, const struct scene *scene)
     }
 }
 
+/* Index of the current wire, or -1. */
+static int current_wire(const struct scene *scene)
+{
+    for (int i = 0; i < scene->snapshot->n_wires && i < THRUM_MAX_WIRES; i++)
+        if (strcmp(scene->snapshot->wire[i], scene->snapshot->current) == 0)
+            return i;
+    return -1;
+}
+
+/* The touch that helps most, or -1. While wires are left, the current one when it is such: the hand goes on in order. */
+static int wire_to_touch(const struct scene *scene)
+{
+    const struct thrum_pick *pick = pick_of(scene);
+    int touched, n_wires;
+    if (pick->outcome != THRUM_TOO_CLOSE)
+        return -1;
+    if (early(scene, &touched, &n_wires)) {
+        const struct thrum_wire_rank *rank = rank_of(pick, current_wire(scene));
+        if (rank && rank->touches == 0)
+            return rank->wire;
+    }
+    return pick->next_touch;
+}
+
 void words_large(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);
+    int touched, n_wires;
     if (scene->facts->input_state == THRUM_INPUT_LOST)
         words_add(words, "LOST");
     else if (scene->snapshot->touching && !scene->snapshot->finished)
         words_add(words, scene->snapshot->enough ? "ENOUGH" : "HOLD");
     else if (!pick || untouched(scene))
         words_add(words, "TOUCH %s", scene->snapshot->current);
+    else if (early(scene, &touched, &n_wires))
+        words_add(words, "TOUCH %s", words_tag(scene->snapshot, wire_to_touch(scene)));
     else if (pick->outcome == THRUM_PICKED)
-        words_add(words, "PICK %s", words_tag(scene->snapshot, pick->wire));
+        words_add(words, "PICK %s%s", words_tag(scene->snapshot, pick->wire),
+                  caveat_of(scene) == THRUM_CAVEAT_NONE ? "" : "?");
     else if (pick->outcome == THRUM_TOO_CLOSE)
         words_add(words, "CLOSE");
     else if (pick->outcome == THRUM_NO_TONE)
@@ -141,15 +212,11 @@ void words_large(struct words *words, const struct scene *scene)
 enum thrum_ink words_verdict_ink(const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);
-    if (!pick || untouched(scene))
+    int touched, n_wires;
+    if (!pick || untouched(scene) || early(scene, &touched, &n_wires))
         return THRUM_INK_TEXT;
-    return pick->outcome == THRUM_PICKED ? THRUM_INK_GOOD : THRUM_INK_WARN;
-}
-
-/* The touch that helps most, or -1. */
-static int wire_to_touch(const struct thrum_pick *pick)
-{
-    return pick->outcome == THRUM_TOO_CLOSE ? pick->next_touch : -1;
+    return pick->outcome == THRUM_PICKED && caveat_of(scene) == THRUM_CAVEAT_NONE ? THRUM_INK_GOOD
+                                                                                  : THRUM_INK_WARN;
 }
 
 static const char *first_note(const struct thrum_pick *pick)
@@ -169,6 +236,16 @@ static void add_first_step(struct words *words, const struct scene *scene)
         words_add(words, "Put the probe on wire %s and press space.", scene->snapshot->current);
 }
 
+/* What to do before a doubtful pick may be written down. */
+static void add_doubtful_step(struct words *words, const struct scene *scene)
+{
+    if (caveat_of(scene) == THRUM_CAVEAT_COUNT)
+        words_add(words, "Touches may be miscounted: touch wire %s again by its tag.",
+                  words_tag(scene->snapshot, pick_of(scene)->wire));
+    else
+        words_add(words, "Switch level control, gate and noise suppression off, and begin again.");
+}
+
 void words_next(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);
@@ -180,9 +257,11 @@ void words_next(struct words *words, const struct scene *scene)
         return;
     }
     const char *note = first_note(pick);
-    int wire = wire_to_touch(pick);
+    int wire = wire_to_touch(scene);
     const struct thrum_wire_rank *rank = wire >= 0 ? rank_of(pick, wire) : NULL;
-    if (pick->outcome == THRUM_PICKED)
+    if (pick->outcome == THRUM_PICKED && caveat_of(scene) != THRUM_CAVEAT_NONE)
+        add_doubtful_step(words, scene);
+    else if (pick->outcome == THRUM_PICKED)
         words_add(words, "Write it down: wire %s.%s", words_tag(scene->snapshot, pick->wire),
                   scene->snapshot->finished ? "" : " Then f finishes the round.");
     else if (wire >= 0)
@@ -201,8 +280,12 @@ void words_next_narrow(struct words *words, const struct scene *scene)
         words_add(words, "touch %s", scene->snapshot->current);
         return;
     }
-    int wire = wire_to_touch(pick);
-    if (pick->outcome == THRUM_PICKED)
+    int wire = wire_to_touch(scene);
+    if (pick->outcome == THRUM_PICKED && caveat_of(scene) == THRUM_CAVEAT_COUNT)
+        words_add(words, "touch %s again", words_tag(scene->snapshot, pick->wire));
+    else if (pick->outcome == THRUM_PICKED && caveat_of(scene) == THRUM_CAVEAT_UNTRUSTED)
+        words_add(words, "mend the input");
+    else if (pick->outcome == THRUM_PICKED)
         words_add(words, "write it down");
     else if (wire >= 0)
         words_add(words, "touch %s next", words_tag(scene->snapshot, wire));
@@ -225,7 +308,7 @@ const char *words_note(const struct scene *scene, int number)
     const struct thrum_pick *pick = pick_of(scene);
     if (!pick || untouched(scene))
         return NULL;
-    bool said = pick->outcome != THRUM_PICKED && wire_to_touch(pick) < 0;
+    bool said = pick->outcome != THRUM_PICKED && wire_to_touch(scene) < 0;
     for (size_t i = 0; i < sizeof note_order / sizeof note_order[0]; i++) {
         const char *text = pick->notes & (uint32_t)note_order[i] ? thrum_pick_note_text(note_order[i]) : NULL;
         if (!text || (said && text == first_note(pick)))

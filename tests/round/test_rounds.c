@@ -244,6 +244,42 @@ static void an_excluded_wire_is_never_picked_until_it_is_let_in_again(void **sta
     thrum_round_destroy(round);
 }
 
+static void wires_that_are_excluded_need_no_touch(void **state)
+{
+    (void)state;
+    struct thrum_round *round = made();
+    int n_wires;
+    take(round, -50);
+    thrum_round_act(round, THRUM_GO_TO, "5");
+    thrum_round_act(round, THRUM_EXCLUDE, NULL);
+    thrum_round_act(round, THRUM_GO_TO, "6");
+    thrum_round_act(round, THRUM_EXCLUDE, NULL);
+    thrum_round_act(round, THRUM_EXCLUDE, NULL);
+    struct thrum_snapshot *s = seen(round);
+    assert_int_equal(thrum_snapshot_untouched(s, 0, &n_wires), 1); /* 6, which can be it again */
+    assert_int_equal(n_wires, 2);
+    free(s);
+    thrum_round_destroy(round);
+}
+
+static void the_graver_caveat_of_two_is_said(void **state)
+{
+    (void)state;
+    struct thrum_round *round = made();
+    take(round, -50);
+    take(round, -70);
+    struct thrum_snapshot *s = seen(round);
+    assert_int_equal(thrum_snapshot_caveat(s, 0), THRUM_CAVEAT_NONE);
+    s->readings[1].faults |= THRUM_FAULT_COUNT;
+    assert_int_equal(thrum_snapshot_caveat(s, 0), THRUM_CAVEAT_COUNT);
+    s->pick[0].notes |= THRUM_NOTE_UNTRUSTED;
+    assert_int_equal(thrum_snapshot_caveat(s, 0), THRUM_CAVEAT_UNTRUSTED);
+    assert_string_equal(thrum_caveat_name(THRUM_CAVEAT_NONE), "");
+    assert_string_not_equal(thrum_caveat_name(THRUM_CAVEAT_COUNT), thrum_caveat_name(THRUM_CAVEAT_UNTRUSTED));
+    free(s);
+    thrum_round_destroy(round);
+}
+
 static void finishing_takes_the_touch_in_progress_and_hears_no_more(void **state)
 {
     (void)state;
@@ -398,6 +434,8 @@ int main(void)
         cmocka_unit_test(next_previous_and_go_to_move_the_tag_only),
         cmocka_unit_test(undo_takes_back_the_last_reading_or_the_touch_in_progress),
         cmocka_unit_test(an_excluded_wire_is_never_picked_until_it_is_let_in_again),
+        cmocka_unit_test(wires_that_are_excluded_need_no_touch),
+        cmocka_unit_test(the_graver_caveat_of_two_is_said),
         cmocka_unit_test(finishing_takes_the_touch_in_progress_and_hears_no_more),
         cmocka_unit_test(wrong_tags_configs_and_readings_are_refused),
         cmocka_unit_test(readings_beyond_the_last_place_are_refused),

@@ -127,10 +127,13 @@ static const struct {
     const char *full;
 } said[] = {
     {SCENE_START, "NO PICK YET", "NO PICK YET: no wire has been touched"},
+    {SCENE_HOLD, "NO PICK YET 7/24", "NO PICK YET: 7 of 24 touched"},
     {SCENE_HOLD, "HOLD", "HOLD ON 0.8 s"},
     {SCENE_ENOUGH, "ENOUGH", "ENOUGH 3.1 s"},
     {SCENE_PICKED, "PICK 7 99.6 %", "PICK: wire 7, 99.6 % sure"},
     {SCENE_CLOSE, "CLOSE 7 8", "TOO CLOSE: 7 (62.1 %), 8 (37.2 %)"},
+    {SCENE_CHECK_TAG, "PICK 7? CHECK TAG", "PICK: wire 7, 99.6 % sure. CHECK THE TAG"},
+    {SCENE_UNTRUSTED, "PICK 7? UNTRUSTED", "PICK: wire 7, 99.6 % sure. NOT TO BE TRUSTED"},
     {SCENE_NO_TONE, "NO TONE", "NO TONE: "},
     {SCENE_EVERYWHERE, "EVERYWHERE", "EVERYWHERE: "},
     {SCENE_SILENCE, "SILENT", "digital silence"},
@@ -141,7 +144,7 @@ static const struct {
     {SCENE_LOST, "INPUT LOST", "INPUT LOST - plug it in again"},
     {SCENE_ENDED, "ended", "the sound has ended"},
     {SCENE_FINISHED, "over", "The round is over"},
-    {SCENE_TWO_SENDERS, "PICK 7", "Sender b: CLOSE 7 8"},
+    {SCENE_TWO_SENDERS, "PICK 7", "Sender b: NO PICK YET 19/24"},
     {SCENE_RECORDING_FAILED, "DISK FULL", "RECORDING STOPPED at 1:14"},
 };
 
@@ -383,7 +386,7 @@ static void large_characters_are_as_wide_as_said(void **state)
     static struct thrum_cell cells[20 * 240];
     struct canvas canvas = {.cells = cells, .rows = 20, .cols = 240, .utf8 = false};
     struct area area = {0, 0, 20, 240};
-    static const char every[] = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ-.+/";
+    static const char every[] = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ-.+/?";
     for (const char *c = every; *c; c++)
         for (int scale = 1; scale <= 3; scale++) {
             char text[2] = {*c, 0};
@@ -435,16 +438,18 @@ static void pictures_are_as_they_were_looked_at(void **state)
         int rows, cols;
         bool utf8;
     } kept[] = {
-        {SCENE_HOLD, 5, 20, false},   {SCENE_LOST, 5, 20, false},      {SCENE_PICKED, 10, 40, true},
-        {SCENE_CLOSE, 15, 60, false}, {SCENE_ENOUGH, 24, 80, true},    {SCENE_ENOUGH, 24, 80, false},
-        {SCENE_CLOSE, 40, 120, true}, {SCENE_FINISHED, 60, 200, true},
+        {SCENE_HOLD, 5, 20, false},      {SCENE_LOST, 5, 20, false},      {SCENE_PICKED, 10, 40, true},
+        {SCENE_CLOSE, 15, 60, false},    {SCENE_ENOUGH, 24, 80, true},    {SCENE_ENOUGH, 24, 80, false},
+        {SCENE_CLOSE, 40, 120, true},    {SCENE_CHECK_TAG, 5, 20, false}, {SCENE_CHECK_TAG, 24, 80, true},
+        {SCENE_UNTRUSTED, 24, 80, true}, {SCENE_FINISHED, 60, 200, true},
     };
     for (size_t i = 0; i < sizeof kept / sizeof kept[0]; i++) {
         char name[64];
         snprintf(name, sizeof name, "%s-%dx%d%s", scene_text(kept[i].scene), kept[i].cols, kept[i].rows,
                  kept[i].utf8 ? "" : "-ascii");
         make(picture, kept[i].scene, kept[i].utf8);
-        picture->snapshot.pick[0].notes = 0; /* their words belong to another part */
+        picture->snapshot.pick[0].notes &=
+            THRUM_NOTE_UNTRUSTED; /* other notes' words belong to another part */
         compose(picture, kept[i].rows, kept[i].cols);
         assert_golden(picture, name);
     }

@@ -8,9 +8,9 @@
 #define WIRES 24
 
 static const char *const names[SCENES] = {
-    "start",      "hold",    "enough",   "picked",        "close",      "no-tone",
-    "everywhere", "silence", "too-low",  "other-cadence", "overload",   "wait",
-    "lost",       "ended",   "finished", "two-senders",   "rec-failed", "nonsense",
+    "start",   "hold",       "enough",   "picked",      "close",         "check-tag", "untrusted",
+    "no-tone", "everywhere", "silence",  "too-low",     "other-cadence", "overload",  "wait",
+    "lost",    "ended",      "finished", "two-senders", "rec-failed",    "nonsense",
 };
 
 const char *scene_text(enum scene_name name)
@@ -186,6 +186,15 @@ static void make_round(enum scene_name name, struct thrum_snapshot *snapshot,
     case SCENE_PICKED:
     case SCENE_FINISHED:
         picked(snapshot);
+        break;
+    case SCENE_CHECK_TAG:
+        picked(snapshot);
+        snapshot->readings[3].faults = THRUM_FAULT_COUNT;
+        break;
+    case SCENE_UNTRUSTED:
+        picked(snapshot);
+        snapshot->readings[3].faults = THRUM_FAULT_GAIN_RIDING;
+        snapshot->pick[0].notes |= THRUM_NOTE_UNTRUSTED;
         break;
     case SCENE_CLOSE:
         hear_beeps(snapshot, -45.0, -43.1);

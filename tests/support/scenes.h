@@ -11,6 +11,8 @@ enum scene_name {
     SCENE_ENOUGH,
     SCENE_PICKED,
     SCENE_CLOSE,
+    SCENE_CHECK_TAG, /* picked, but the touches may be miscounted */
+    SCENE_UNTRUSTED, /* picked, but the input changes strengths by itself */
     SCENE_NO_TONE,
     SCENE_EVERYWHERE,
     SCENE_SILENCE,

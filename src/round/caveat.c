@@ -1,0 +1,53 @@
+/* What belongs to a verdict beside the pick itself: seen from all readings of the round. */
+#include "thrum/round.h"
+
+enum thrum_caveat thrum_snapshot_caveat(const struct thrum_snapshot *snapshot, int sender)
+{
+    if (snapshot->pick[sender].notes & THRUM_NOTE_UNTRUSTED)
+        return THRUM_CAVEAT_UNTRUSTED;
+    for (int i = 0; i < snapshot->n_readings && i < THRUM_MAX_READINGS; i++)
+        if (snapshot->readings[i].faults & THRUM_FAULT_COUNT)
+            return THRUM_CAVEAT_COUNT;
+    return THRUM_CAVEAT_NONE;
+}
+
+const char *thrum_caveat_name(enum thrum_caveat caveat)
+{
+    switch (caveat) {
+    case THRUM_CAVEAT_UNTRUSTED:
+        return "NOT TO BE TRUSTED";
+    case THRUM_CAVEAT_COUNT:
+        return "CHECK THE TAG";
+    case THRUM_CAVEAT_NONE:
+        break;
+    }
+    return "";
+}
+
+const char *thrum_caveat_reason(enum thrum_caveat caveat)
+{
+    switch (caveat) {
+    case THRUM_CAVEAT_UNTRUSTED:
+        return "the input changes strengths by itself";
+    case THRUM_CAVEAT_COUNT:
+        return "touches may be miscounted";
+    case THRUM_CAVEAT_NONE:
+        break;
+    }
+    return "";
+}
+
+int thrum_snapshot_untouched(const struct thrum_snapshot *snapshot, int sender, int *n_wires)
+{
+    const struct thrum_pick *pick = &snapshot->pick[sender];
+    int untouched = 0, wires = 0;
+    for (int i = 0; i < pick->n_ranked && i < THRUM_MAX_WIRES; i++) {
+        int wire = pick->rank[i].wire;
+        if (wire < 0 || wire >= THRUM_MAX_WIRES || snapshot->excluded[wire])
+            continue;
+        wires++;
+        untouched += pick->rank[i].touches == 0;
+    }
+    *n_wires = wires;
+    return untouched;
+}
