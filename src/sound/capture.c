@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "sound/input_list.h"
+#include "sound/device_list.h"
 #include "sound/message.h"
 
 #define RING_S        10.0
@@ -127,18 +127,18 @@ static bool came_back_different(struct capture *c, int device, const struct thru
 static void try_again(struct capture *c)
 {
     struct thrum_message why;
-    struct input_list list;
+    struct device_list list;
     c->next_try_ns = c->host.now_ns(c->host.context) + RETRY_NS;
-    if (pa_stream_begin(&c->host, &c->pa, &why) != PA_DONE || input_list_make(&list) != THRUM_OK) {
+    if (pa_stream_begin(&c->host, &c->pa, &why) != PA_DONE || device_list_make(&list, false) != THRUM_OK) {
         return;
     }
-    int found = input_list_exact(&list, c->input.name);
+    int found = device_list_exact(&list, c->input.name);
     if (found >= 0) {
-        const struct input_entry *e = &list.entry[found];
+        const struct device_entry *e = &list.entry[found];
         enum pa_result result =
-            pa_stream_open(&c->host, &c->pa, e->device, &e->input, c->rate_hz, c->channels, &why);
-        if (result == PA_REFUSED && came_back_different(c, e->device, &e->input)) {
-            input_list_free(&list);
+            pa_stream_open(&c->host, &c->pa, e->device, &e->info, c->rate_hz, c->channels, &why);
+        if (result == PA_REFUSED && came_back_different(c, e->device, &e->info)) {
+            device_list_free(&list);
             return;
         }
         if (result == PA_DONE) {
@@ -152,7 +152,7 @@ static void try_again(struct capture *c)
             frame_clock_start(&c->clock, c->rate_hz, c->host.now_ns(c->host.context));
         }
     }
-    input_list_free(&list);
+    device_list_free(&list);
 }
 
 /* ---- taking frames ---------------------------------------------------------------------------- */

@@ -8,7 +8,7 @@
 #include <string.h>
 
 #include "sound/capture.h"
-#include "sound/input_list.h"
+#include "sound/device_list.h"
 #include "sound/message.h"
 #include "sound/quiet.h"
 #include "sound/source_own.h"
@@ -192,23 +192,23 @@ static void device_close(struct thrum_source *source)
 static enum thrum_status open_input(struct capture *c, const struct sound_host *host, const char *name,
                                     struct thrum_message *message)
 {
-    struct input_list list;
+    struct device_list list;
     int found = -1;
     if (pa_stream_begin(host, &c->pa, message) != PA_DONE) {
         return THRUM_ERR_DEVICE;
     }
-    enum thrum_status status = input_list_make(&list);
+    enum thrum_status status = device_list_make(&list, false);
     if (status == THRUM_OK) {
-        status = input_list_find(&list, name, &found, message);
+        status = device_list_find(&list, name, &found, message);
     }
     if (status == THRUM_OK) {
-        const struct input_entry *e = &list.entry[found];
-        c->input = e->input;
-        status = pa_stream_open(host, &c->pa, e->device, &e->input, 0.0, 0, message) == PA_DONE
+        const struct device_entry *e = &list.entry[found];
+        c->input = e->info;
+        status = pa_stream_open(host, &c->pa, e->device, &e->info, 0.0, 0, message) == PA_DONE
                      ? THRUM_OK
                      : THRUM_ERR_DEVICE;
     }
-    input_list_free(&list);
+    device_list_free(&list);
     return status;
 }
 

@@ -1,7 +1,7 @@
 #include "sound/inputs.h"
 
+#include "sound/device_list.h"
 #include "sound/host.h"
-#include "sound/input_list.h"
 #include "sound/message.h"
 #include "sound/pa_stream.h"
 #include "sound/quiet.h"
@@ -11,18 +11,18 @@ enum thrum_status thrum_inputs_list(struct thrum_input *inputs, int max, int *co
 {
     struct sound_host host = sound_host_real();
     struct pa_stream pa = {.stream = NULL};
-    struct input_list list;
+    struct device_list list;
     struct thrum_quiet *quiet = thrum_quiet_begin(NULL);
     *count = 0;
     message_set(message, "%s", "");
     enum thrum_status status =
-        pa_stream_begin(&host, &pa, message) == PA_DONE ? input_list_make(&list) : THRUM_ERR_DEVICE;
+        pa_stream_begin(&host, &pa, message) == PA_DONE ? device_list_make(&list, false) : THRUM_ERR_DEVICE;
     if (status == THRUM_OK) {
         *count = list.n;
         for (int i = 0; i < list.n && i < max; i++) {
-            inputs[i] = list.entry[i].input;
+            inputs[i] = list.entry[i].info;
         }
-        input_list_free(&list);
+        device_list_free(&list);
     } else if (status == THRUM_ERR_MEM) {
         message_set(message, "not enough memory to list the inputs; close other programs");
     }

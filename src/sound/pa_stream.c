@@ -1,6 +1,7 @@
 #include "sound/pa_stream.h"
 
 #include <math.h>
+#include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -16,29 +17,58 @@ enum pa_op { OP_BEGIN, OP_OPEN, OP_START, OP_KICK, OP_CLOSE, OP_END };
 struct pa_job {
     enum pa_op op;
     bool running;
+    bool plays; /* an output */
     PaStreamParameters parameters;
     double rate_hz;
     PaStream *stream;
     PaError error;
 };
 
+/* PortAudio is one for the whole program and keeps count of its users and streams without a lock; an input and an output
+ * may be opened from different threads. Not held where a dead device hangs: starting and aborting. */
+static pthread_mutex_t portaudio = PTHREAD_MUTEX_INITIALIZER;
+
 static void begin(struct pa_job *job)
 {
+    pthread_mutex_lock(&portaudio);
     if (job->running) {
         (void)Pa_Terminate();
         job->running = false;
     }
     job->error = Pa_Initialize();
     job->running = job->error == paNoError;
+    pthread_mutex_unlock(&portaudio);
+}
+
+static void open_stream(struct pa_job *job)
+{
+    const PaStreamParameters *in = job->plays ? NULL : &job->parameters;
+    const PaStreamParameters *out = job->plays ? &job->parameters : NULL;
+    unsigned long block = (unsigned long)(job->rate_hz / 100.0);
+    pthread_mutex_lock(&portaudio);
+    job->error =
+        Pa_OpenStream(&job->stream, in, out, job->rate_hz, block, paClipOff | paDitherOff, NULL, NULL);
+    pthread_mutex_unlock(&portaudio);
 }
 
 static void close_stream(struct pa_job *job)
 {
     if (job->stream) {
-        (void)Pa_AbortStream(job->stream); /* an input has nothing to drain */
+        (void)Pa_AbortStream(job->stream); /* an input has nothing to drain, and an output is never drained */
+        pthread_mutex_lock(&portaudio);
         (void)Pa_CloseStream(job->stream);
+        pthread_mutex_unlock(&portaudio);
         job->stream = NULL;
     }
+}
+
+static void end(struct pa_job *job)
+{
+    close_stream(job);
+    pthread_mutex_lock(&portaudio);
+    (void)Pa_Terminate();
+    pthread_mutex_unlock(&portaudio);
+    job->running = false;
 }
 
 static void work(void *own)
@@ -49,9 +79,7 @@ static void work(void *own)
         begin(job);
         break;
     case OP_OPEN:
-        job->error =
-            Pa_OpenStream(&job->stream, &job->parameters, NULL, job->rate_hz,
-                          (unsigned long)(job->rate_hz / 100.0), paClipOff | paDitherOff, NULL, NULL);
+        open_stream(job);
         break;
     case OP_START:
         job->error = Pa_StartStream(job->stream);
@@ -64,9 +92,7 @@ static void work(void *own)
         close_stream(job);
         break;
     case OP_END:
-        close_stream(job);
-        (void)Pa_Terminate();
-        job->running = false;
+        end(job);
         break;
     }
 }
@@ -123,17 +149,17 @@ static bool is_busy(PaError error)
     return host && host->errorText && strstr(host->errorText, "busy") != NULL;
 }
 
-static void say_why(const struct thrum_input *input, PaError error, bool busy, struct thrum_message *why)
+static void say_why(const char *name, bool plays, PaError error, bool busy, struct thrum_message *why)
 {
+    const char *what = plays ? "output" : "input", *list = plays ? "" : "; try another of thrum inputs";
     const PaHostErrorInfo *host = error == paUnanticipatedHostError ? Pa_GetLastHostErrorInfo() : NULL;
     const char *text =
         host && host->errorText && host->errorText[0] ? host->errorText : Pa_GetErrorText(error);
     if (busy) {
-        message_set(why, "the input '%s' is in use by another program; try 'default', or close that program",
-                    input->name);
+        message_set(why, "the %s '%s' is in use by another program; try 'default', or close that program",
+                    what, name);
     } else {
-        message_set(why, "the input '%s' cannot be opened: %s; try another of thrum inputs", input->name,
-                    text);
+        message_set(why, "the %s '%s' cannot be opened: %s%s", what, name, text, list);
     }
 }
 
@@ -190,13 +216,13 @@ static bool try_open(const struct sound_host *host, struct pa_job *job, struct p
 }
 
 /* Goes through rates and channel counts; job->error is that of the last try. */
-static bool open_some(const struct sound_host *host, struct pa_stream *s, struct pa_job *job,
-                      const struct thrum_input *input, double rate_hz, int channels)
+static bool open_some(const struct sound_host *host, struct pa_stream *s, struct pa_job *job, double own_hz,
+                      int most_channels, double rate_hz, int channels)
 {
     double rate[8];
     int count[MOST_CHANNELS_TRIED + 2];
-    int n_rates = rate_candidates(input->rate_hz, rate_hz, rate);
-    int n_counts = channel_candidates(input->channels, channels, count);
+    int n_rates = rate_candidates(own_hz, rate_hz, rate);
+    int n_counts = channel_candidates(most_channels, channels, count);
     for (int r = 0; r < n_rates; r++) {
         for (int c = 0; c < n_counts; c++) {
             job->rate_hz = rate[r];
@@ -223,39 +249,69 @@ static void take_facts(struct pa_stream *s, const struct pa_job *job)
     s->rate_hz = info && good_rate(info->sampleRate) ? info->sampleRate : job->rate_hz;
 }
 
+/* What both directions share: find a rate and a number of channels, open, start. */
+static enum pa_result open_and_start(const struct sound_host *host, struct pa_stream *s, struct pa_job *job,
+                                     const struct thrum_input *wanted, double rate_hz, int channels,
+                                     struct thrum_message *why)
+{
+    const char *what = job->plays ? "output" : "input";
+    if (!open_some(host, s, job, wanted->rate_hz, wanted->channels, rate_hz, channels)) {
+        if (s->hung) {
+            message_set(why, "the %s '%s' does not answer; unplug it and plug it in again", what,
+                        wanted->name);
+            return PA_HANGS;
+        }
+        bool busy = is_busy(job->error);
+        say_why(wanted->name, job->plays, job->error, busy, why);
+        return busy ? PA_BUSY : PA_REFUSED;
+    }
+    take_facts(s, job);
+    job->op = OP_START;
+    if (!do_job(host, job, PA_LIMIT_CLOSE_NS)) {
+        s->hung = true;
+        s->stream = NULL;
+        message_set(why, "the %s '%s' does not start; unplug it and plug it in again", what, wanted->name);
+        return PA_HANGS;
+    }
+    if (job->error != paNoError) {
+        say_why(wanted->name, job->plays, job->error, is_busy(job->error), why);
+        pa_stream_close(host, s);
+        return PA_REFUSED;
+    }
+    return PA_DONE;
+}
+
+/* The device's own wish, within limits. */
+static double latency_of(double own_s)
+{
+    return fmin(fmax(isfinite(own_s) ? own_s : 0.0, LEAST_LATENCY_S), MOST_LATENCY_S);
+}
+
 enum pa_result pa_stream_open(const struct sound_host *host, struct pa_stream *s, int device,
                               const struct thrum_input *input, double rate_hz, int channels,
                               struct thrum_message *why)
 {
     const PaDeviceInfo *info = Pa_GetDeviceInfo(device);
-    double latency = info && isfinite(info->defaultHighInputLatency) ? info->defaultHighInputLatency : 0.0;
     struct pa_job job = {.op = OP_OPEN, .running = s->running};
     job.parameters.device = device;
     job.parameters.sampleFormat = paFloat32;
-    job.parameters.suggestedLatency = fmin(fmax(latency, LEAST_LATENCY_S), MOST_LATENCY_S);
-    if (!open_some(host, s, &job, input, rate_hz, channels)) {
-        if (s->hung) {
-            message_set(why, "the input '%s' does not answer; unplug it and plug it in again", input->name);
-            return PA_HANGS;
-        }
-        bool busy = is_busy(job.error);
-        say_why(input, job.error, busy, why);
-        return busy ? PA_BUSY : PA_REFUSED;
-    }
-    take_facts(s, &job);
-    job.op = OP_START;
-    if (!do_job(host, &job, PA_LIMIT_CLOSE_NS)) {
-        s->hung = true;
-        s->stream = NULL;
-        message_set(why, "the input '%s' does not start; unplug it and plug it in again", input->name);
-        return PA_HANGS;
-    }
-    if (job.error != paNoError) {
-        say_why(input, job.error, is_busy(job.error), why);
-        pa_stream_close(host, s);
-        return PA_REFUSED;
-    }
-    return PA_DONE;
+    job.parameters.suggestedLatency = latency_of(info ? info->defaultHighInputLatency : 0.0);
+    return open_and_start(host, s, &job, input, rate_hz, channels, why);
+}
+
+enum pa_result pa_stream_open_output(const struct sound_host *host, struct pa_stream *s, int device,
+                                     const struct thrum_input *output, double rate_hz, double latency_s,
+                                     struct thrum_message *why)
+{
+    const PaDeviceInfo *info = Pa_GetDeviceInfo(device);
+    struct thrum_input wanted = *output;
+    struct pa_job job = {.op = OP_OPEN, .running = s->running, .plays = true};
+    wanted.channels = output->channels >= 2 ? 2 : 1;
+    job.parameters.device = device;
+    job.parameters.sampleFormat = paFloat32;
+    job.parameters.suggestedLatency =
+        latency_s > 0.0 ? latency_s : latency_of(info ? info->defaultHighOutputLatency : 0.0);
+    return open_and_start(host, s, &job, &wanted, rate_hz, 0, why);
 }
 
 /* ---- ending ----------------------------------------------------------------------------------- */

@@ -1,4 +1,4 @@
-/* One PortAudio input stream, opened without a callback. Every call that can hang goes through the host's time limit.
+/* One PortAudio stream, in or out, opened without a callback. Every call that can hang goes through the host's time limit.
  *
  * Measured with PortAudio 19.6: this pattern, read only by what Pa_GetStreamReadAvailable says, never blocked in any
  * fault; Pa_AbortStream returns where Pa_StopStream does not.
@@ -35,6 +35,11 @@ enum pa_result pa_stream_begin(const struct sound_host *host, struct pa_stream *
 enum pa_result pa_stream_open(const struct sound_host *host, struct pa_stream *s, int device,
                               const struct thrum_input *input, double rate_hz, int channels,
                               struct thrum_message *why);
+
+/* The same for an output, one or two channels. latency_s: wanted; 0 as the device likes, within limits. */
+enum pa_result pa_stream_open_output(const struct sound_host *host, struct pa_stream *s, int device,
+                                     const struct thrum_input *output, double rate_hz, double latency_s,
+                                     struct thrum_message *why);
 
 /* Stops and starts an open stream. Needed because a stream through an ALSA plug that has overrun never moves again by
  * itself, without any error. Half a second at most. */

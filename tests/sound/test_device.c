@@ -5,8 +5,8 @@
 #include "check.h"
 #include "portaudio_standin.h"
 #include "sound/capture.h"
+#include "sound/device_list.h"
 #include "sound/device_source.h"
-#include "sound/input_list.h"
 #include "sound/inputs.h"
 #include "sound/source.h"
 
@@ -195,16 +195,16 @@ static void a_full_ring_is_a_loss_of_known_length(void **state)
 {
     (void)state;
     struct capture c;
-    struct input_list list;
+    struct device_list list;
     struct thrum_message why;
     struct capture_event event;
     struct sound_host host = standin_host();
     memset(&c, 0, sizeof c);
     standin_begin("device a;channels 1");
     assert_int_equal(pa_stream_begin(&host, &c.pa, &why), PA_DONE);
-    assert_int_equal(input_list_make(&list), THRUM_OK);
-    assert_int_equal(pa_stream_open(&host, &c.pa, 0, &list.entry[0].input, 0.0, 0, &why), PA_DONE);
-    input_list_free(&list);
+    assert_int_equal(device_list_make(&list, false), THRUM_OK);
+    assert_int_equal(pa_stream_open(&host, &c.pa, 0, &list.entry[0].info, 0.0, 0, &why), PA_DONE);
+    device_list_free(&list);
     assert_true(capture_init(&c, &host));
     float *samples = calloc(ring_capacity(c.frames), sizeof *samples);
     for (double end_s = standin_now_s() + 20.0; standin_now_s() < end_s;) {

@@ -12,12 +12,14 @@
 #define MAX_SKIPS   32
 #define MAX_STREAMS 64
 #define MAX_THREADS 16
+#define MAX_PLAYED  1000000
 #define NS          1000000000u
 
 struct device {
     char name[128];
     int api;
     int channels;
+    int outputs;
     double rate_hz;
     int only_channels;
     double only_rate_hz;
@@ -46,6 +48,7 @@ struct stream {
     uint64_t skipped;
     int flag;
     int cured; /* of plug_stall */
+    int plays;
     PaStreamInfo info;
 };
 
@@ -63,7 +66,7 @@ static struct standin {
     int n_devices[2];
     int n_lists;
     int current_list;
-    int default_device;
+    int default_device, default_output;
     int init_error;
     int init_blocks, open_blocks, start_blocks, stop_blocks, abort_blocks, close_blocks;
     unsigned block;
@@ -75,6 +78,10 @@ static struct standin {
     uint64_t quiet_after, error_after, plug_stall, stall_at;
     double stall_s, return_after_s;
     int error;
+    uint64_t room, deaf_after, write_error_after;
+    int write_error;
+    float played[MAX_PLAYED]; /* by outputs, first channel */
+    uint64_t n_played;
     uint64_t now_ns;
     int starts, running, streams_ever, open_streams, stop_calls;
     struct stream *stream[MAX_STREAMS]; /* all ever opened; freed at the end, since some are left hanging */
@@ -93,8 +100,8 @@ static struct standin {
 
 static int device_line(const char *line, struct device *d)
 {
-    return sscanf(line, "api %d", &d->api) == 1 || sscanf(line, "channels %d", &d->channels) == 1 ||
-           sscanf(line, "rate %lf", &d->rate_hz) == 1 ||
+    return sscanf(line, "api %d", &d->api) == 1 || sscanf(line, "outputs %d", &d->outputs) == 1 ||
+           sscanf(line, "channels %d", &d->channels) == 1 || sscanf(line, "rate %lf", &d->rate_hz) == 1 ||
            sscanf(line, "only_channels %d", &d->only_channels) == 1 ||
            sscanf(line, "only_rate %lf", &d->only_rate_hz) == 1 ||
            sscanf(line, "actual_rate %lf", &d->actual_rate_hz) == 1 ||
@@ -137,6 +144,21 @@ static int skip_line(const char *line)
     return 1;
 }
 
+static int output_line(const char *line)
+{
+    unsigned long long at = 0;
+    if (sscanf(line, "room %llu", &at) == 1) {
+        the.room = at;
+    } else if (sscanf(line, "deaf_after %llu", &at) == 1) {
+        the.deaf_after = at;
+    } else if (sscanf(line, "write_error_after %llu %d", &at, &the.write_error) == 2) {
+        the.write_error_after = at;
+    } else {
+        return 0;
+    }
+    return 1;
+}
+
 static int fault_line(const char *line)
 {
     unsigned long long at = 0;
@@ -150,6 +172,7 @@ static int fault_line(const char *line)
         the.stall_at = at;
     } else {
         return sscanf(line, "default %d", &the.default_device) == 1 ||
+               sscanf(line, "default_output %d", &the.default_output) == 1 ||
                sscanf(line, "init_error %d", &the.init_error) == 1 ||
                sscanf(line, "block %u", &the.block) == 1 || sscanf(line, "ppm %lf", &the.ppm) == 1 ||
                sscanf(line, "return_after %lf", &the.return_after_s) == 1;
@@ -177,7 +200,7 @@ static void read_line(const char *line)
         return;
     }
     if ((*n > 0 && device_line(line, &the.list[l][*n - 1])) || word_line(line) || skip_line(line) ||
-        fault_line(line)) {
+        fault_line(line) || output_line(line)) {
         return;
     }
     fail_msg("stand-in: what is '%s'?", line);
@@ -190,7 +213,9 @@ void standin_begin(const char *script)
     pthread_cond_init(&the.changed, NULL);
     the.n_lists = 1;
     the.block = 480;
-    the.default_device = -2;
+    the.default_device = the.default_output = -2;
+    the.room = 4800;
+    the.deaf_after = the.write_error_after = UINT64_MAX;
     the.quiet_after = the.error_after = the.plug_stall = the.stall_at = UINT64_MAX;
     the.now_ns = 1000 * (uint64_t)NS;
     while (*script) {
@@ -341,7 +366,9 @@ PaError Pa_Initialize(void)
     if (the.init_error) {
         return the.init_error;
     }
-    the.current_list = the.starts > 0 && the.n_lists == 2 ? 1 : 0;
+    if (the.running == 0) { /* who starts it a second time gets the list of the first */
+        the.current_list = the.starts > 0 && the.n_lists == 2 ? 1 : 0;
+    }
     the.starts++;
     the.running++;
     return paNoError;
@@ -375,6 +402,19 @@ PaDeviceIndex Pa_GetDefaultInputDevice(void)
                                                  : paNoDevice;
 }
 
+PaDeviceIndex Pa_GetDefaultOutputDevice(void)
+{
+    if (the.default_output != -2) {
+        return the.default_output;
+    }
+    for (int i = 0; i < the.n_devices[the.current_list]; i++) {
+        if (device_at(i)->outputs > 0) {
+            return i;
+        }
+    }
+    return paNoDevice;
+}
+
 const PaDeviceInfo *Pa_GetDeviceInfo(PaDeviceIndex number)
 {
     const struct device *d = device_at(number);
@@ -385,6 +425,7 @@ const PaDeviceInfo *Pa_GetDeviceInfo(PaDeviceIndex number)
                               .name = d->name,
                               .hostApi = d->api,
                               .maxInputChannels = d->channels,
+                              .maxOutputChannels = d->outputs,
                               .defaultSampleRate = d->rate_hz};
     return &the.info;
 }
@@ -403,15 +444,17 @@ PaError Pa_OpenStream(PaStream **stream, const PaStreamParameters *input, const 
 {
     (void)block;
     (void)user;
-    const struct device *d = device_at(input->device);
+    const PaStreamParameters *way = input ? input : output;
+    const struct device *d = device_at(way->device);
+    int most = d && input ? d->channels : d ? d->outputs : 0;
     *stream = NULL;
     if (the.open_blocks) {
         block_for_ever();
     }
     /* how the program is meant to use it */
-    assert_null(output);
+    assert_true(!input || !output);
     assert_true(callback == NULL);
-    assert_int_equal(input->sampleFormat, paFloat32);
+    assert_int_equal(way->sampleFormat, paFloat32);
     assert_int_equal(flags, paClipOff | paDitherOff);
     if (!d || the.running < 1) {
         return paInvalidDevice;
@@ -422,7 +465,7 @@ PaError Pa_OpenStream(PaStream **stream, const PaStreamParameters *input, const 
     if (the.streams_ever > 0 && standin_now_s() < the.return_after_s) {
         return paDeviceUnavailable;
     }
-    if (input->channelCount > d->channels || (d->only_channels && input->channelCount != d->only_channels)) {
+    if (way->channelCount > most || (d->only_channels && way->channelCount != d->only_channels)) {
         return paInvalidChannelCount;
     }
     if (d->only_rate_hz > 0.0 && (rate_hz < d->only_rate_hz || rate_hz > d->only_rate_hz)) {
@@ -430,8 +473,9 @@ PaError Pa_OpenStream(PaStream **stream, const PaStreamParameters *input, const 
     }
     struct stream *s = calloc(1, sizeof *s);
     assert_non_null(s);
-    s->device = input->device;
-    s->channels = input->channelCount;
+    s->device = way->device;
+    s->plays = output != NULL;
+    s->channels = way->channelCount;
     s->rate_hz = d->actual_rate_hz > 0.0 ? d->actual_rate_hz : rate_hz;
     assert_true(the.streams_ever < MAX_STREAMS);
     the.stream[the.streams_ever] = s;
@@ -444,7 +488,8 @@ PaError Pa_OpenStream(PaStream **stream, const PaStreamParameters *input, const 
 const PaStreamInfo *Pa_GetStreamInfo(PaStream *stream)
 {
     struct stream *s = stream;
-    s->info = (PaStreamInfo){.structVersion = 1, .inputLatency = 0.1, .sampleRate = s->rate_hz};
+    s->info = (PaStreamInfo){
+        .structVersion = 1, .inputLatency = 0.1, .outputLatency = 0.1, .sampleRate = s->rate_hz};
     return &s->info;
 }
 
@@ -581,4 +626,53 @@ PaError Pa_ReadStream(PaStream *stream, void *buffer, unsigned long frames)
     int flag = s->flag || the.flag_every;
     s->flag = 0;
     return flag ? paInputOverflowed : paNoError;
+}
+
+/* ---- PortAudio: playing ----------------------------------------------------------------------- */
+
+static signed long room(const struct stream *s)
+{
+    uint64_t heard = (uint64_t)((double)(the.now_ns - s->start_ns) * 1e-9 * s->rate_hz);
+    uint64_t until = heard + the.room < the.deaf_after ? heard + the.room : the.deaf_after;
+    if (!s->started) {
+        return 0;
+    }
+    return until > s->taken ? (signed long)(until - s->taken < the.room ? until - s->taken : the.room) : 0;
+}
+
+signed long Pa_GetStreamWriteAvailable(PaStream *stream)
+{
+    struct stream *s = stream;
+    assert_true(s->plays);
+    return s->taken >= the.write_error_after ? the.write_error : room(s);
+}
+
+PaError Pa_WriteStream(PaStream *stream, const void *buffer, unsigned long frames)
+{
+    struct stream *s = stream;
+    const float *in = buffer;
+    uint64_t heard = (uint64_t)((double)(the.now_ns - s->start_ns) * 1e-9 * s->rate_hz);
+    /* the real one would hang here for ever */
+    assert_true((signed long)frames <= room(s));
+    int dry = s->taken > 0 && heard > s->taken;
+    for (unsigned long i = 0; i < frames; i++) {
+        for (int c = 1; c < s->channels; c++) {
+            assert_memory_equal(&in[i * (unsigned long)s->channels + (unsigned long)c],
+                                &in[i * (unsigned long)s->channels], sizeof *in);
+        }
+        assert_true(the.n_played < MAX_PLAYED);
+        the.played[the.n_played++] = in[i * (unsigned long)s->channels];
+    }
+    s->taken += frames;
+    return dry ? paOutputUnderflowed : paNoError;
+}
+
+uint64_t standin_played(void)
+{
+    return the.n_played;
+}
+
+float standin_played_sample(uint64_t frame)
+{
+    return frame < the.n_played ? the.played[frame] : 0.0f;
 }

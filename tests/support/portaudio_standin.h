@@ -4,7 +4,12 @@
  *
  *   device NAME            begins a device; the lines api, channels, rate, only_channels, only_rate, actual_rate,
  *                          open_error, start_error that follow belong to it
+ *   outputs N              the device also plays, on N channels (default 0: it does not)
+ *   room F                 an output takes no more than F frames ahead of what it has played (default 4800)
+ *   deaf_after F           an output has no more room after frame F, without any error
+ *   write_error_after F E  writing gives error E from frame F on
  *   default N              number of the default input; without it 0, or -1 when there are no devices
+ *   default_output N       number of the default output; without it the first that plays
  *   relist                 the devices that follow are the list from the next start of PortAudio on
  *   init_error E | init_blocks | open_blocks | start_blocks | stop_blocks | abort_blocks | close_blocks
  *   block N                frames come N at a time (default 480)
@@ -38,6 +43,10 @@ double standin_now_s(void);
 
 /* What frame `frame` of the card sounds like on the first channel: n / 2^23, no two of a minute alike. */
 float standin_sample(uint64_t frame);
+
+/* What an output was given on its first channel so far: frames, and one of them. */
+uint64_t standin_played(void);
+float standin_played_sample(uint64_t frame);
 
 /* How often PortAudio was started, and Pa_StopStream (which blocks in the field) was called. */
 int standin_starts(void);
