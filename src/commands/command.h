@@ -27,6 +27,7 @@ extern const struct command command_learn;
 extern const struct command command_rank;
 extern const struct command command_round;
 extern const struct command command_practice;
+extern const struct command command_tone;
 
 /* What a status from opening or reading sound means for the exit status. */
 int code_of_source(enum thrum_status status);

@@ -4,6 +4,7 @@
 #include <fcntl.h>
 #include <math.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #define HEADER_BYTES 44
@@ -36,11 +37,15 @@ static bool write_header(const struct wav16 *wav)
 
 int wav16_open(const char *path, double rate_hz, bool replace, struct wav16 *wav)
 {
+    struct stat about;
+    bool there = lstat(path, &about) == 0,
+         plain = there && (S_ISREG(about.st_mode) || S_ISLNK(about.st_mode));
     memset(wav, 0, sizeof *wav);
     wav->rate_hz = (uint32_t)lround(rate_hz);
-    if (replace && unlink(path) != 0 && errno != ENOENT)
+    if (replace && plain && unlink(path) != 0 && errno != ENOENT)
         return errno;
-    int fd = open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+    /* What is no plain file (/dev/full) is written into, never taken away. */
+    int fd = open(path, O_WRONLY | O_CREAT | (replace && there && !plain ? 0 : O_EXCL) | O_CLOEXEC, 0666);
     if (fd < 0)
         return errno;
     wav->file = fdopen(fd, "wb");
@@ -70,6 +75,13 @@ int wav16_write(struct wav16 *wav, const float *samples, size_t n_frames)
         n_frames -= n;
     }
     return 0;
+}
+
+void wav16_abandon(const char *path)
+{
+    struct stat about;
+    if (lstat(path, &about) == 0 && S_ISREG(about.st_mode))
+        unlink(path);
 }
 
 int wav16_close(struct wav16 *wav)

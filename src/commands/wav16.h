@@ -13,7 +13,7 @@ struct wav16 {
     uint32_t frames;
 };
 
-/* A new file; one that is there already is replaced only when asked. 0 or an errno value (EEXIST: it is there). */
+/* A new file; one that is there already is replaced only when asked (a device: written into). 0 or an errno value (EEXIST: it is there). */
 int wav16_open(const char *path, double rate_hz, bool replace, struct wav16 *wav);
 
 /* Limits to full scale and rounds. 0 or errno. */
@@ -21,5 +21,8 @@ int wav16_write(struct wav16 *wav, const float *samples, size_t n_frames);
 
 /* Completes the header and closes. 0 or errno. */
 int wav16_close(struct wav16 *wav);
+
+/* Takes a closed file away that could not be finished; what is no plain file stays. */
+void wav16_abandon(const char *path);
 
 #endif

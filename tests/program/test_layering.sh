@@ -13,7 +13,7 @@ declare -A may=(
     [practice]="base"
     [sound]="base"
     [screen]="base listen bundle round"
-    [commands]="base listen bundle round practice sound screen"
+    [commands]="base signal listen bundle round practice sound screen"
 )
 # Public headers by the folder that fulfils them.
 folder_of_public() {
