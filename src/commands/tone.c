@@ -28,12 +28,13 @@ struct tone_job {
     bool tone_given, step_given, mains_given, replace, json;
 };
 
+/* Each at most 80 columns. */
 static const char *const safety[] = {
-    "Connect a phone or player only through an isolating clip, with a transformer between its plug and the "
-    "wires.",
-    "Only extra-low-voltage circuits, controller off and unplugged, no voltage by a rated meter.",
+    "Connect a phone or player only through an isolating clip (a transformer).",
+    "Only extra-low-voltage circuits, controller off, no voltage by a rated meter.",
     "Never tie a phone, a player, a sender or a laptop to a live conductor.",
-    "Let it run on its battery, not on a charger. Local codes and licensed practice come first.",
+    "Let it run on its battery, not on a charger.",
+    "Local codes and licensed practice come first.",
 };
 #define SAFETY (sizeof safety / sizeof *safety)
 
