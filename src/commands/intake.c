@@ -11,6 +11,14 @@
 
 /* Room for what is remembered: two minutes of one channel at 48 kHz. */
 #define MEMORY_BYTES ((size_t)24 << 20)
+/* Losses in it; beyond that many the oldest sound is forgotten. */
+#define MEMORY_GAPS 64
+
+/* Frames lost before a place in the memory. */
+struct gap {
+    size_t at;
+    uint64_t lost;
+};
 
 struct intake {
     struct thrum_source *source;
@@ -23,6 +31,9 @@ struct intake {
     size_t room;     /* frames */
     size_t kept;     /* frames in memory */
     size_t replayed; /* of those, read again; = kept when the memory is used up */
+    size_t before;   /* the last frames of it, which are not read again but stand before the first read */
+    struct gap gap[MEMORY_GAPS]; /* in order */
+    int n_gaps, gaps_told;
 };
 
 int code_of_source(enum thrum_status status)
@@ -76,6 +87,10 @@ static enum thrum_status open_from(struct intake *intake, const struct intake_co
                                    struct thrum_message *message)
 {
     const char *from = config->from;
+    if (config->source) {
+        intake->source = config->source;
+        return THRUM_OK;
+    }
     if (config->path)
         return open_path(intake, config->path, message);
     if (strcmp(from, "-") == 0)
@@ -112,6 +127,8 @@ int intake_open(const struct intake_config *config, struct intake **intake, stru
     message->text[0] = 0;
     struct intake *made = calloc(1, sizeof *made);
     enum thrum_status status = made ? open_from(made, config, message) : THRUM_ERR_MEM;
+    if (!made)
+        thrum_source_close(config->source);
     if (status != THRUM_OK)
         goto fail;
     made->info = *thrum_source_info(made->source);
@@ -157,14 +174,42 @@ const struct thrum_source *intake_source(const struct intake *intake)
     return intake->source;
 }
 
-static void keep(struct intake *intake, size_t frames)
+/* The oldest `frames` of the memory. */
+static void forget(struct intake *intake, size_t frames)
 {
     size_t channels = (size_t)intake->info.channels;
-    if (intake_full(intake)) {
-        if (!intake->info.live)
-            return;
-        intake->kept = 0;
+    int n = 0;
+    memmove(intake->memory, intake->memory + frames * channels,
+            sizeof(float) * (intake->kept - frames) * channels);
+    intake->kept -= frames;
+    for (int i = 0; i < intake->n_gaps; i++)
+        if (intake->gap[i].at > frames)
+            intake->gap[n++] = (struct gap){intake->gap[i].at - frames, intake->gap[i].lost};
+    intake->n_gaps = n;
+}
+
+static void keep_gap(struct intake *intake, uint64_t lost)
+{
+    if (intake->kept == 0)
+        return;
+    if (intake->n_gaps > 0 && intake->gap[intake->n_gaps - 1].at == intake->kept) {
+        intake->gap[intake->n_gaps - 1].lost += lost;
+        return;
     }
+    if (intake->n_gaps == MEMORY_GAPS)
+        forget(intake, intake->gap[0].at);
+    intake->gap[intake->n_gaps++] = (struct gap){intake->kept, lost};
+}
+
+static void keep(struct intake *intake, const struct thrum_source_block *block)
+{
+    size_t channels = (size_t)intake->info.channels, frames = block->frames;
+    if (!intake->memory)
+        return;
+    if (block->lost > 0)
+        keep_gap(intake, block->lost);
+    if (intake->kept + frames > intake->room && intake->info.live && frames <= intake->room / 2)
+        forget(intake, intake->kept - intake->room / 2);
     size_t room = intake->room - intake->kept;
     frames = frames < room ? frames : room;
     memcpy(intake->memory + intake->kept * channels, intake->samples, sizeof(float) * frames * channels);
@@ -174,9 +219,15 @@ static void keep(struct intake *intake, size_t frames)
 static const float *replay(struct intake *intake, size_t max_frames, struct thrum_source_block *block)
 {
     const float *samples = intake->memory + intake->replayed * (size_t)intake->info.channels;
-    size_t left = intake->kept - intake->replayed;
-    *block = (struct thrum_source_block){.event = THRUM_SOURCE_DATA,
-                                         .frames = left < max_frames ? left : max_frames};
+    size_t end = intake->kept;
+    *block = (struct thrum_source_block){.event = THRUM_SOURCE_DATA};
+    if (intake->gaps_told < intake->n_gaps && intake->gap[intake->gaps_told].at == intake->replayed) {
+        block->event = THRUM_SOURCE_LOST;
+        block->lost = intake->gap[intake->gaps_told++].lost;
+    }
+    if (intake->gaps_told < intake->n_gaps)
+        end = intake->gap[intake->gaps_told].at;
+    block->frames = end - intake->replayed < max_frames ? end - intake->replayed : max_frames;
     intake->replayed += block->frames;
     return samples;
 }
@@ -185,7 +236,7 @@ const float *intake_read(struct intake *intake, size_t max_frames, struct thrum_
 {
     if (max_frames > INTAKE_FRAMES)
         max_frames = INTAKE_FRAMES;
-    if (!intake->remembering && intake->replayed < intake->kept)
+    if (!intake->remembering && (intake->replayed < intake->kept || intake->gaps_told < intake->n_gaps))
         return replay(intake, max_frames, block);
     if (!intake->remembering) {
         free(intake->memory);
@@ -197,7 +248,7 @@ const float *intake_read(struct intake *intake, size_t max_frames, struct thrum_
     }
     thrum_source_read(intake->source, intake->samples, max_frames, block);
     if (intake->remembering && !intake->path)
-        keep(intake, block->frames);
+        keep(intake, block);
     return intake->samples;
 }
 
@@ -213,7 +264,7 @@ void intake_remember(struct intake *intake)
 
 bool intake_full(const struct intake *intake)
 {
-    return intake->remembering && !intake->path && intake->kept >= intake->room;
+    return intake->remembering && !intake->path && !intake->info.live && intake->kept >= intake->room;
 }
 
 enum thrum_status intake_again(struct intake *intake, struct thrum_message *message)
@@ -226,7 +277,26 @@ enum thrum_status intake_again(struct intake *intake, struct thrum_message *mess
     return thrum_source_open_file(intake->path, &intake->source, message);
 }
 
+void intake_go_on(struct intake *intake, double before_s)
+{
+    size_t since = intake->n_gaps > 0 ? intake->gap[intake->n_gaps - 1].at : 0;
+    size_t most = (size_t)(before_s * intake->info.rate_hz);
+    intake->remembering = false;
+    intake->replayed = intake->kept;
+    intake->gaps_told = intake->n_gaps;
+    intake->before = intake->kept - since < most ? intake->kept - since : most;
+}
+
+const float *intake_before(const struct intake *intake, size_t *frames)
+{
+    *frames = intake->memory ? intake->before : 0;
+    return *frames > 0 ? intake->memory + (intake->kept - *frames) * (size_t)intake->info.channels : NULL;
+}
+
 uint64_t intake_remembered(const struct intake *intake)
 {
-    return intake->kept - intake->replayed;
+    uint64_t frames = intake->kept - intake->replayed;
+    for (int i = intake->gaps_told; i < intake->n_gaps && frames > 0; i++)
+        frames += intake->gap[i].lost;
+    return frames > 0 ? frames : intake->memory ? intake->before : 0;
 }

@@ -10,11 +10,12 @@
 struct intake;
 
 struct intake_config {
-    const char *from;        /* device:NAME, file:PATH, practice:SEED, -; kept as long as the intake */
-    const char *path;        /* a file, in place of from; or NULL */
-    enum practice_hand hand; /* for a practice bundle... */
-    bool paced;              /* ...in the time it would take in life */
-    int n_wires;             /* of a practice bundle; 0: as many as it has by default */
+    const char *from;            /* device:NAME, file:PATH, practice:SEED, -; kept as long as the intake */
+    const char *path;            /* a file, in place of from; or NULL */
+    struct thrum_source *source; /* open already, in place of both, and the intake's from now on; or NULL */
+    enum practice_hand hand;     /* for a practice bundle... */
+    bool paced;                  /* ...in the time it would take in life */
+    int n_wires;                 /* of a practice bundle; 0: as many as it has by default */
 };
 
 /* Frames of one read, at most. */
@@ -36,13 +37,19 @@ const float *intake_read(struct intake *intake, size_t max_frames, struct thrum_
 /* From now on what is read is remembered, as far as there is room; before the first read only. */
 void intake_remember(struct intake *intake);
 
-/* True when there is no more room. A device then forgets the oldest; of anything else stop reading and go back. */
+/* True when there is no more room: stop reading and go back. Never with a device, which forgets its oldest sound. */
 bool intake_full(const struct intake *intake);
 
-/* What was remembered is read again first, then what follows; nothing is remembered any more. */
+/* What was remembered is read again first, with its losses, then what follows; nothing is remembered any more. */
 enum thrum_status intake_again(struct intake *intake, struct thrum_message *message);
 
-/* Frames that are remembered and were not read again. */
+/* In place of that: nothing is read again, but the last seconds stand before what follows. A loss cuts them short. */
+void intake_go_on(struct intake *intake, double before_s);
+
+/* Those: shape [*frames * channels], until the next read. NULL when there are none. */
+const float *intake_before(const struct intake *intake, size_t *frames);
+
+/* Frames from the first one that is known to where the source is now: those to be read again, or those before. */
 uint64_t intake_remembered(const struct intake *intake);
 
 #endif

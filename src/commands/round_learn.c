@@ -16,6 +16,8 @@
 /* Frames of one read of a device, so that keys and the picture do not wait. */
 #define LIVE_BLOCK 4096
 #define DRAW_S     0.05
+/* What was heard at the sender's lead, kept in the recording before the round begins. */
+#define BEFORE_S 5.0
 
 static void take(struct round_job *job, const struct thrum_learned *learned)
 {
@@ -131,11 +133,12 @@ static int learn_live(struct round_job *job, struct thrum_message *message)
         snprintf(live.view->snapshot.current, sizeof live.view->snapshot.current, "1");
         if (!job->screen)
             say("%s", instruction(job));
-        if (job->hands_free)
-            intake_remember(job->intake);
+        intake_remember(job->intake);
         hear_live(job, &live);
         if (job->hands_free)
             intake_again(job->intake, message);
+        else
+            intake_go_on(job->intake, BEFORE_S);
     }
     scout_destroy(live.scout);
     free(live.view);

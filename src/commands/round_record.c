@@ -17,8 +17,11 @@ static char *describe(const struct round_job *job)
     json_t *voices = json_array();
     for (int i = 0; i < job->n_voices; i++)
         json_array_append_new(voices, voice_json(&job->voices[i]));
-    json_t *document = json_pack("{s:s, s:o, s:o}", "thrum", THRUM_VERSION, "input",
-                                 json_text(intake_info(job->intake)->name), "senders", voices);
+    size_t before;
+    intake_before(job->intake, &before);
+    json_t *document = json_pack("{s:s, s:o, s:o, s:I}", "thrum", THRUM_VERSION, "input",
+                                 json_text(intake_info(job->intake)->name), "senders", voices, "round_frame",
+                                 (json_int_t)before);
     char *text = document ? json_dumps(document, JSON_COMPACT | JSON_REAL_PRECISION(JSON_DIGITS)) : NULL;
     json_decref(document);
     return text;

@@ -17,6 +17,7 @@ struct session {
     struct thrum_mark *mark;     /* copied, in order of their ends */
     size_t next_mark;
     uint64_t frames, lost;
+    uint64_t before;  /* frames of the recording from before the round */
     uint64_t look_at; /* frame at which to look for new readings */
     bool recording;   /* the recorder takes more */
     char recording_path[512];
@@ -103,50 +104,6 @@ static enum thrum_status make_round(struct session *session, const struct sessio
     return status;
 }
 
-int session_create(const struct session_config *config, struct session **session,
-                   struct thrum_message *message)
-{
-    struct session *made = calloc(1, sizeof *made);
-    *session = NULL;
-    enum thrum_status status = made ? THRUM_OK : THRUM_ERR_MEM;
-    if (status == THRUM_OK) {
-        made->config = *config;
-        if (config->note)
-            made->note = *config->note;
-        made->recording = config->recorder != NULL;
-        if (made->recording)
-            snprintf(made->recording_path, sizeof made->recording_path, "%s",
-                     thrum_recorder_path(config->recorder));
-        made->seen = malloc(sizeof *made->seen);
-        status = made->seen ? copy_marks(made, config) : THRUM_ERR_MEM;
-    }
-    if (status == THRUM_OK)
-        status = make_round(made, config);
-    if (status == THRUM_OK) {
-        *session = made;
-        return CODE_DONE;
-    }
-    struct thrum_message ignored;
-    if (made)
-        session_destroy(made);
-    else
-        thrum_recorder_close(config->recorder, &ignored);
-    message_set(message, "this sound cannot be listened to: %s", thrum_status_text(status));
-    return CODE_FILE;
-}
-
-void session_destroy(struct session *session)
-{
-    struct thrum_message ignored;
-    if (!session)
-        return;
-    thrum_recorder_close(session->config.recorder, &ignored);
-    thrum_round_destroy(session->round);
-    free(session->seen);
-    free(session->mark);
-    free(session);
-}
-
 /* Keeps the worst code and the first text. */
 static void trouble(struct session *session, int code, const char *text)
 {
@@ -178,6 +135,60 @@ static void record(struct session *session, const float *samples, size_t frames,
         check_recorder(session, thrum_recorder_write(recorder, samples, frames, &said), message, &said);
 }
 
+/* The recording begins a little before the round. */
+static void record_before(struct session *session)
+{
+    size_t frames;
+    const float *samples = intake_before(session->config.intake, &frames);
+    record(session, samples, frames, 0, &session->note);
+    session->before = session->recording ? frames : 0;
+}
+
+int session_create(const struct session_config *config, struct session **session,
+                   struct thrum_message *message)
+{
+    struct session *made = calloc(1, sizeof *made);
+    *session = NULL;
+    enum thrum_status status = made ? THRUM_OK : THRUM_ERR_MEM;
+    if (status == THRUM_OK) {
+        made->config = *config;
+        if (config->note)
+            made->note = *config->note;
+        made->recording = config->recorder != NULL;
+        if (made->recording)
+            snprintf(made->recording_path, sizeof made->recording_path, "%s",
+                     thrum_recorder_path(config->recorder));
+        made->seen = malloc(sizeof *made->seen);
+        status = made->seen ? copy_marks(made, config) : THRUM_ERR_MEM;
+    }
+    if (status == THRUM_OK)
+        status = make_round(made, config);
+    if (status == THRUM_OK) {
+        record_before(made);
+        *session = made;
+        return CODE_DONE;
+    }
+    struct thrum_message ignored;
+    if (made)
+        session_destroy(made);
+    else
+        thrum_recorder_close(config->recorder, &ignored);
+    message_set(message, "this sound cannot be listened to: %s", thrum_status_text(status));
+    return CODE_FILE;
+}
+
+void session_destroy(struct session *session)
+{
+    struct thrum_message ignored;
+    if (!session)
+        return;
+    thrum_recorder_close(session->config.recorder, &ignored);
+    thrum_round_destroy(session->round);
+    free(session->seen);
+    free(session->mark);
+    free(session);
+}
+
 static bool still_marked(const struct session *session)
 {
     if (session->n_marked > session->seen->n_readings)
@@ -198,8 +209,8 @@ static void mark_readings(struct session *session)
             thrum_recorder_unmark(recorder, session->marked[session->n_marked]);
     while (session->n_marked < session->seen->n_readings) {
         const struct thrum_reading *reading = &session->seen->readings[session->n_marked];
-        struct thrum_mark mark = {.first = reading->first_frame,
-                                  .end = reading->first_frame + reading->frames};
+        uint64_t first = session->before + reading->first_frame;
+        struct thrum_mark mark = {.first = first, .end = first + reading->frames};
         snprintf(mark.label, sizeof mark.label, "%s", reading->wire);
         /* A recording that had to stop holds no touches made after that. */
         bool in_file = mark.end <= thrum_recorder_position(recorder);

@@ -13,7 +13,7 @@
 struct session;
 
 struct session_config {
-    struct intake *intake; /* borrowed */
+    struct intake *intake; /* borrowed; what it has from before the round is recorded first */
     const struct thrum_voice *voices;
     int n_voices;
     int n_wires; /* expected; 0: as many as are touched */

@@ -49,6 +49,7 @@ struct stream {
     int flag;
     int cured; /* of plug_stall */
     int plays;
+    uint64_t world; /* the world's frame at which it was started */
     PaStreamInfo info;
 };
 
@@ -83,6 +84,9 @@ static struct standin {
     float played[MAX_PLAYED]; /* by outputs, first channel */
     uint64_t n_played;
     uint64_t now_ns;
+    uint64_t first_start_ns;
+    const float *feed; /* [n_feed] what sounds in the world since the first start */
+    size_t n_feed;
     int starts, running, streams_ever, open_streams, stop_calls;
     struct stream *stream[MAX_STREAMS]; /* all ever opened; freed at the end, since some are left hanging */
     PaDeviceInfo info;
@@ -350,6 +354,12 @@ float standin_sample(uint64_t frame)
     return the.zeros ? 0.0f : (float)((int64_t)(frame % 8000000) - 4000000) / 8388608.0f;
 }
 
+void standin_feed(const float *samples, size_t n)
+{
+    the.feed = samples;
+    the.n_feed = n;
+}
+
 /* ---- PortAudio: the list ---------------------------------------------------------------------- */
 
 static struct device *device_at(int number)
@@ -503,6 +513,10 @@ PaError Pa_StartStream(PaStream *stream)
     if (d && d->start_error) {
         return d->start_error;
     }
+    the.first_start_ns = the.first_start_ns ? the.first_start_ns : the.now_ns;
+    if (s->start_ns == 0) {
+        s->world = (uint64_t)((double)(the.now_ns - the.first_start_ns) * 1e-9 * s->rate_hz + 0.5);
+    }
     /* real time went on while it stood still: what the card heard then is gone */
     if (s->base > 0 || s->taken > 0) {
         s->cured = 1;
@@ -610,6 +624,12 @@ signed long Pa_GetStreamReadAvailable(PaStream *stream)
     return s->started ? available(s) : 0;
 }
 
+static float sample_now(const struct stream *s)
+{
+    uint64_t world = s->world + next_frame(s);
+    return !the.feed ? standin_sample(next_frame(s)) : world < the.n_feed ? the.feed[world] : 0.0f;
+}
+
 PaError Pa_ReadStream(PaStream *stream, void *buffer, unsigned long frames)
 {
     struct stream *s = stream;
@@ -618,8 +638,7 @@ PaError Pa_ReadStream(PaStream *stream, void *buffer, unsigned long frames)
     assert_true((signed long)frames <= available(s));
     for (unsigned long i = 0; i < frames; i++) {
         for (int c = 0; c < s->channels; c++) {
-            out[i * (unsigned long)s->channels + (unsigned long)c] =
-                c == 0 ? standin_sample(next_frame(s)) : 0.0f;
+            out[i * (unsigned long)s->channels + (unsigned long)c] = c == 0 ? sample_now(s) : 0.0f;
         }
         s->taken++;
     }

@@ -26,6 +26,7 @@
 #ifndef THRUM_TEST_PORTAUDIO_STANDIN_H
 #define THRUM_TEST_PORTAUDIO_STANDIN_H
 
+#include <stddef.h>
 #include <stdint.h>
 
 #include "sound/host.h"
@@ -43,6 +44,10 @@ double standin_now_s(void);
 
 /* What frame `frame` of the card sounds like on the first channel: n / 2^23, no two of a minute alike. */
 float standin_sample(uint64_t frame);
+
+/* What sounds in the world from the first start of a stream on, in place of that; silence after its end. It goes on while
+ * no stream listens. Kept by the caller; call it after standin_begin(). */
+void standin_feed(const float *samples, size_t n);
 
 /* What an output was given on its first channel so far: frames, and one of them. */
 uint64_t standin_played(void);
