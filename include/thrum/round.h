@@ -40,6 +40,14 @@ enum thrum_action {
     THRUM_FINISH    /**< End the round: a touch in progress is taken, the pick stands. */
 };
 
+/** Whether the touch in progress is worth holding on to; the first that holds for any sender. */
+enum thrum_hold {
+    THRUM_HOLD_ON,       /**< Hold on: hold_s says for how much longer. */
+    THRUM_HOLD_NARROW,   /**< The interval is narrow enough. */
+    THRUM_HOLD_HOPELESS, /**< More time would not help: nothing is heard, or it is too weak under the noise. */
+    THRUM_HOLD_WEAKER    /**< Far below the strongest wire so far: the interval does not matter. */
+};
+
 /** All that is known after a block of sound. A value without pointers; about half a megabyte, so keep it off the stack. */
 struct thrum_snapshot {
     double rate_hz;
@@ -48,7 +56,9 @@ struct thrum_snapshot {
     bool touching;                     /**< A touch is in progress... */
     struct thrum_span touch;           /**< ...this one; end = now.frames. */
     struct thrum_reading so_far;       /**< The touch in progress, measured so far; frames = 0 if none. */
-    bool enough;                       /**< The touch in progress is worth taking. */
+    bool enough;                       /**< The touch in progress is worth taking; stays so while it lasts. */
+    enum thrum_hold hold;              /**< Why it is, or THRUM_HOLD_ON. */
+    double hold_s; /**< How much longer to hold, as far as can be told; 0 when enough, or without a touch. */
     int n_wires;
     char wire[THRUM_MAX_WIRES][THRUM_WIRE_TAG_SIZE]; /**< Tags, in the order they appeared. [n_wires] */
     bool excluded[THRUM_MAX_WIRES];

@@ -27,10 +27,11 @@ static json_t *snapshot_event(const struct worker_view *view)
     const struct thrum_snapshot *snapshot = &view->snapshot;
     const struct thrum_now *now = &snapshot->now;
     double rate_hz = snapshot->rate_hz > 0.0 ? snapshot->rate_hz : 1.0;
-    return json_pack("{s:s, s:o, s:o, s:b, s:s, s:o, s:o, s:o, s:o, s:o, s:I}", "event", "snapshot", "time_s",
-                     json_rounded((double)now->frames / rate_hz, 1e-6), "wire", json_text(snapshot->current),
-                     "touching", snapshot->touching, "heard", thrum_heard_name(now->heard), "strength",
-                     now_strength(snapshot), "hum_dbfs", json_level(now->hum_dbfs), "mains_hz",
+    return json_pack("{s:s, s:o, s:o, s:b, s:b, s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:I}", "event", "snapshot",
+                     "time_s", json_rounded((double)now->frames / rate_hz, 1e-6), "wire",
+                     json_text(snapshot->current), "touching", snapshot->touching, "enough", snapshot->enough,
+                     "hold_s", json_rounded(snapshot->hold_s, 0.1), "heard", thrum_heard_name(now->heard),
+                     "strength", now_strength(snapshot), "hum_dbfs", json_level(now->hum_dbfs), "mains_hz",
                      json_mains(now->mains_hz), "peak_dbfs", json_level(now->peak_dbfs), "faults",
                      json_faults(now->faults), "lost_frames", (json_int_t)view->lost);
 }

@@ -3,11 +3,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "round/hold.h"
 #include "round/tags.h"
 
 #define LOOK_EACH_S 0.5 /* the touch in progress is measured so often */
-#define ENOUGH_DB   1.0 /* interval from which on a touch is worth taking */
-#define HOPELESS_S  4.0 /* nothing heard for so long: no use to wait */
 
 struct thrum_round {
     struct thrum_round_config config;
@@ -17,6 +16,8 @@ struct thrum_round {
     bool touching, finished, stale; /* stale: the pick is older than the readings */
     uint64_t touch_first;
     struct thrum_reading so_far;
+    struct hold hold;    /* of the touch in progress, ... */
+    uint64_t hold_frame; /* ...judged here */
     int n_wires;
     char wire[THRUM_MAX_WIRES][THRUM_WIRE_TAG_SIZE];
     bool excluded[THRUM_MAX_WIRES];
@@ -26,6 +27,14 @@ struct thrum_round {
     struct thrum_pick_config pick_config;
     struct thrum_touch touches[THRUM_MAX_READINGS];
 };
+
+static void forget_so_far(struct thrum_round *r)
+{
+    memset(&r->so_far, 0, sizeof r->so_far);
+    r->so_far.n_senders = r->config.listener.n_voices;
+    r->hold = (struct hold){.state = THRUM_HOLD_ON};
+    r->hold_frame = r->frames;
+}
 
 enum thrum_status thrum_round_create(const struct thrum_round_config *config, struct thrum_round **round)
 {
@@ -40,6 +49,7 @@ enum thrum_status thrum_round_create(const struct thrum_round_config *config, st
     r->look_each = (uint64_t)(LOOK_EACH_S * config->listener.rate_hz);
     r->look_at = r->look_each;
     r->stale = true;
+    forget_so_far(r);
     strcpy(r->current, "1");
     enum thrum_status status = thrum_listener_create(&r->config.listener, &r->listener);
     if (status) {
@@ -140,12 +150,42 @@ static bool in_progress(const struct thrum_round *r, struct thrum_span *span)
     return now.on_wire && span->end > span->first;
 }
 
+/* Lower end of the strongest reading of each sender. */
+static void strongest(const struct thrum_round *r, double *low_db)
+{
+    for (int s = 0; s < r->config.listener.n_voices; s++) {
+        low_db[s] = THRUM_FLOOR_DBFS;
+        for (int i = 0; i < r->n_readings; i++) {
+            const struct thrum_strength *strength = &r->readings[i].strength[s];
+            if (strength->heard && strength->low_db > low_db[s])
+                low_db[s] = strength->low_db;
+        }
+    }
+}
+
+/* Once enough, it stays so: an interval that grows a little again is no reason to call the hand back. */
+static void judge_hold(struct thrum_round *r)
+{
+    double cycle_s[THRUM_MAX_SENDERS], best_low_db[THRUM_MAX_SENDERS];
+    strongest(r, best_low_db);
+    for (int i = 0; i < r->config.listener.n_voices; i++)
+        cycle_s[i] = thrum_voice_cycle_s(&r->config.listener.voice[i]);
+    if (r->hold.state == THRUM_HOLD_ON)
+        r->hold = hold_judge(&r->so_far, cycle_s, best_low_db);
+    r->hold_frame = r->frames;
+}
+
 static void look(struct thrum_round *r)
 {
     struct thrum_span span;
-    memset(&r->so_far, 0, sizeof r->so_far);
-    if (r->config.listener.bar && in_progress(r, &span))
-        thrum_listener_measure(r->listener, span, &r->so_far);
+    if (!r->config.listener.bar || !in_progress(r, &span)) {
+        forget_so_far(r);
+        return;
+    }
+    if (r->so_far.frames > 0 && span.first > r->so_far.first_frame + r->look_each)
+        forget_so_far(r); /* another touch */
+    thrum_listener_measure(r->listener, span, &r->so_far);
+    judge_hold(r);
 }
 
 void thrum_round_feed(struct thrum_round *round, const float *samples, size_t n_frames)
@@ -185,7 +225,7 @@ static enum thrum_status end_touch(struct thrum_round *r)
 {
     struct thrum_span span = {r->touch_first, r->frames};
     r->touching = false;
-    memset(&r->so_far, 0, sizeof r->so_far);
+    forget_so_far(r);
     enum thrum_status status = take(r, r->current, span);
     if (!status)
         thrum_tag_move(r->current, 1);
@@ -216,7 +256,7 @@ static enum thrum_status undo(struct thrum_round *r)
 {
     if (r->touching) {
         r->touching = false;
-        memset(&r->so_far, 0, sizeof r->so_far);
+        forget_so_far(r);
         return THRUM_OK;
     }
     if (r->n_readings == 0)
@@ -243,8 +283,10 @@ static enum thrum_status toggle_touch(struct thrum_round *r)
         return end_touch(r);
     if (r->n_readings == THRUM_MAX_READINGS)
         return THRUM_ERR_FULL;
+    forget_so_far(r);
     r->touching = true;
     r->touch_first = r->frames;
+    judge_hold(r);
     return THRUM_OK;
 }
 
@@ -314,15 +356,11 @@ static void pick_all(struct thrum_round *r)
     r->stale = false;
 }
 
-static bool is_enough(const struct thrum_reading *reading)
+/* What is left of the time that was said at the last look. */
+static double hold_left_s(const struct thrum_round *r)
 {
-    bool heard = false, narrow = true;
-    for (int i = 0; i < reading->n_senders; i++) {
-        const struct thrum_strength *s = &reading->strength[i];
-        heard |= s->heard;
-        narrow &= !s->heard || s->high_db - s->low_db <= ENOUGH_DB;
-    }
-    return heard ? narrow : (double)reading->frames > HOPELESS_S * reading->rate_hz;
+    double since_s = (double)(r->frames - r->hold_frame) / r->config.listener.rate_hz;
+    return r->hold.left_s > since_s ? r->hold.left_s - since_s : 0.0;
 }
 
 void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snapshot)
@@ -337,7 +375,9 @@ void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snap
     strcpy(s->current, r->current);
     s->touching = in_progress(r, &s->touch);
     s->so_far = r->so_far;
-    s->enough = s->so_far.frames > 0 && is_enough(&s->so_far);
+    s->enough = s->touching && r->hold.state != THRUM_HOLD_ON;
+    s->hold = s->touching ? r->hold.state : THRUM_HOLD_ON;
+    s->hold_s = s->touching ? hold_left_s(r) : 0.0;
     s->n_wires = r->n_wires;
     memcpy(s->wire, r->wire, sizeof s->wire);
     memcpy(s->excluded, r->excluded, sizeof s->excluded);

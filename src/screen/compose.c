@@ -12,7 +12,8 @@ struct picture {
     struct canvas *canvas;
     const struct scene *scene;
     const struct thrum_screen_view *view;
-    struct area left; /* what has not been drawn yet; parts take rows from its top */
+    struct area left;   /* what has not been drawn yet; parts take rows from its top */
+    bool says_practice; /* the head does, when this is practice */
 };
 
 static struct area take_rows(struct picture *picture, int rows)
@@ -119,7 +120,7 @@ static void put_touch(const struct picture *picture, struct area area)
     words_touch_narrow(&narrow, picture->scene);
     put_fitting(picture, area, ink, &full, &narrow);
     int used = width_of(picture, width_of(picture, full.text) <= area.cols ? full.text : narrow.text);
-    if (picture->scene->facts->practice && used + 9 <= area.cols)
+    if (picture->scene->facts->practice && !picture->says_practice && used + 9 <= area.cols)
         canvas_put_right(picture->canvas, area, 0, THRUM_INK_STRONG, "PRACTICE");
 }
 
@@ -224,6 +225,8 @@ static void compose_small(struct picture *picture)
         rows_of[row] = wanted < room ? wanted : room;
         room -= rows_of[row];
     }
+    picture->says_practice =
+        rows_of[SMALL_HEAD] > 0 && part_head_says_practice(picture->canvas, picture->left, picture->scene);
     rows_of[SMALL_RANKING] += room;
     rows_of[SMALL_BAR] += rows_of[SMALL_SCALE];
     rows_of[SMALL_SCALE] = 0;
@@ -295,6 +298,7 @@ static void put_optional(struct picture *picture, int most)
 
 static void put_top(struct picture *picture, int bar_rows)
 {
+    picture->says_practice = true;
     part_head(picture->canvas, take_rows(picture, 1), picture->scene);
     part_bar(picture->canvas, take_rows(picture, bar_rows + 1), picture->scene, true);
     part_numbers(picture->canvas, take_rows(picture, 1), picture->scene);

@@ -96,14 +96,34 @@ void part_numbers(struct canvas *canvas, struct area area, const struct scene *s
     canvas_put_right(canvas, area, 0, THRUM_INK_TEXT, best.text);
 }
 
+static int head_input_cols(const struct canvas *canvas, struct area area, const char *recording)
+{
+    int right = canvas_width(canvas->utf8, recording);
+    return area.cols > right + 2 ? area.cols - right - 2 : 0;
+}
+
+static void say_recording(struct words *words, struct area area, const struct scene *scene)
+{
+    if (area.cols < 40)
+        words_recording_narrow(words, scene);
+    else
+        words_recording(words, scene);
+}
+
+bool part_head_says_practice(const struct canvas *canvas, struct area area, const struct scene *scene)
+{
+    struct words recording = {.text = ""};
+    say_recording(&recording, area, scene);
+    return head_input_cols(canvas, area, recording.text) >= canvas_width(canvas->utf8, "PRACTICE");
+}
+
 void part_head(struct canvas *canvas, struct area area, const struct scene *scene)
 {
     struct words input = {.text = ""}, recording = {.text = ""};
     words_input(&input, scene);
-    words_recording(&recording, scene);
-    int right = canvas_width(canvas->utf8, recording.text);
+    say_recording(&recording, area, scene);
     struct area left = area;
-    left.cols = area.cols > right + 2 ? area.cols - right - 2 : 0;
+    left.cols = head_input_cols(canvas, area, recording.text);
     canvas_put(canvas, left, 0, 0, scene->facts->practice ? THRUM_INK_STRONG : THRUM_INK_TEXT, input.text);
     canvas_put_right(canvas, area, 0, words_recording_ink(scene), recording.text);
 }

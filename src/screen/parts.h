@@ -25,4 +25,7 @@ void part_numbers(struct canvas *canvas, struct area area, const struct scene *s
 /* Input left, recording right, in one row. */
 void part_head(struct canvas *canvas, struct area area, const struct scene *scene);
 
+/* Whether the head, drawn into that area, has room to say PRACTICE. */
+bool part_head_says_practice(const struct canvas *canvas, struct area area, const struct scene *scene);
+
 #endif

@@ -186,6 +186,14 @@ static int wire_to_touch(const struct scene *scene)
     return pick->next_touch;
 }
 
+static void add_large_hold(struct words *words, const struct scene *scene)
+{
+    if (scene->snapshot->enough)
+        words_add(words, "ENOUGH");
+    else
+        words_add(words, "HOLD %d S", words_hold_s(scene));
+}
+
 void words_large(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);
@@ -193,7 +201,7 @@ void words_large(struct words *words, const struct scene *scene)
     if (scene->facts->input_state == THRUM_INPUT_LOST)
         words_add(words, "LOST");
     else if (scene->snapshot->touching && !scene->snapshot->finished)
-        words_add(words, scene->snapshot->enough ? "ENOUGH" : "HOLD");
+        add_large_hold(words, scene);
     else if (!pick || untouched(scene))
         words_add(words, "TOUCH %s", scene->snapshot->current);
     else if (early(scene, &touched, &n_wires))

@@ -162,13 +162,6 @@ enum thrum_ink words_heard_ink(const struct scene *scene)
 
 /* --- The touch in progress ------------------------------------------------------------------------------- */
 
-static double touch_s(const struct thrum_snapshot *snapshot)
-{
-    if (!(snapshot->rate_hz > 0.0) || snapshot->touch.end < snapshot->touch.first)
-        return 0.0;
-    return (double)(snapshot->touch.end - snapshot->touch.first) / snapshot->rate_hz;
-}
-
 static bool no_more_sound(const struct scene *scene)
 {
     return scene->facts->input_state == THRUM_INPUT_LOST || scene->facts->input_state == THRUM_INPUT_ENDED;
@@ -188,6 +181,37 @@ static void add_idle(struct words *words, const struct scene *scene)
         words_add(words, "No touch: space begins one");
 }
 
+/* Whole seconds, so that the figure can be read at a glance; at least one while there is something to wait for. */
+int words_hold_s(const struct scene *scene)
+{
+    double s = ceil(scene->snapshot->hold_s);
+    return s >= 1.0 && s < 1000.0 ? (int)s : 1;
+}
+
+static void add_interval(struct words *words, const struct thrum_strength *strength)
+{
+    if (strength && strength->heard) {
+        words_add(words, ": ");
+        words_level(words, strength->low_db);
+        words_add(words, " to ");
+        words_level(words, strength->high_db);
+        words_add(words, " dBFS");
+    } else if (strength && words_has_level(strength->high_db)) {
+        words_add(words, ": not heard, below %.1f", strength->high_db);
+    }
+}
+
+static void add_why_enough(struct words *words, const struct scene *scene)
+{
+    const struct thrum_strength *strength = strength_so_far(scene);
+    if (scene->snapshot->hold == THRUM_HOLD_WEAKER)
+        words_add(words, ", far weaker than the best");
+    else if (scene->snapshot->hold == THRUM_HOLD_HOPELESS && strength && strength->heard)
+        words_add(words, ", no better by waiting");
+    else
+        add_interval(words, strength);
+}
+
 void words_touch(struct words *words, const struct scene *scene)
 {
     const struct thrum_snapshot *snapshot = scene->snapshot;
@@ -196,18 +220,14 @@ void words_touch(struct words *words, const struct scene *scene)
         add_idle(words, scene);
         return;
     }
-    words_add(words, "%s %.1f s", snapshot->enough ? "ENOUGH" : "HOLD ON", touch_s(snapshot));
-    if (strength && strength->heard) {
-        words_add(words, ": ");
-        words_level(words, strength->low_db);
-        words_add(words, " to ");
-        words_level(words, strength->high_db);
-        words_add(words, " dBFS");
-    } else if (strength && words_has_level(strength->high_db)) {
-        words_add(words, ": not heard, below %.1f dBFS", strength->high_db);
+    if (!snapshot->enough) {
+        words_add(words, "HOLD ON %d s more", words_hold_s(scene));
+        add_interval(words, strength);
+        return;
     }
-    if (snapshot->enough)
-        words_add(words, scene->facts->hands_free ? ", lift the probe" : ", press space");
+    words_add(words, "ENOUGH");
+    add_why_enough(words, scene);
+    words_add(words, scene->facts->hands_free ? ", lift the probe" : ", press space");
 }
 
 void words_touch_narrow(struct words *words, const struct scene *scene)
@@ -221,8 +241,11 @@ void words_touch_narrow(struct words *words, const struct scene *scene)
     } else if (!snapshot->touching) {
         words_add(words, scene->facts->hands_free ? "rest probe" : "press space");
     } else {
-        words_add(words, "%s %.1fs", snapshot->enough ? "ENOUGH" : "HOLD", touch_s(snapshot));
-        if (strength && strength->heard && words_has_level(strength->low_db) &&
+        if (snapshot->enough)
+            words_add(words, "ENOUGH");
+        else
+            words_add(words, "HOLD %d s", words_hold_s(scene));
+        if (!scene->facts->practice && strength && strength->heard && words_has_level(strength->low_db) &&
             words_has_level(strength->high_db))
             words_add(words, " +-%.1f", (strength->high_db - strength->low_db) / 2.0);
     }
@@ -308,6 +331,22 @@ void words_recording(struct words *words, const struct scene *scene)
         break;
     }
     words_time(words, facts->recorded_s);
+}
+
+void words_recording_narrow(struct words *words, const struct scene *scene)
+{
+    switch (scene->facts->record) {
+    case THRUM_RECORD_OFF:
+        words_add(words, "no rec");
+        return;
+    case THRUM_RECORD_ON:
+        words_add(words, "rec ");
+        break;
+    case THRUM_RECORD_FAILED:
+        words_add(words, "REC STOPPED ");
+        break;
+    }
+    words_time(words, scene->facts->recorded_s);
 }
 
 enum thrum_ink words_recording_ink(const struct scene *scene)

@@ -62,6 +62,9 @@ enum thrum_ink words_heard_ink(const struct scene *scene);
 void words_touch(struct words *words, const struct scene *scene);
 void words_touch_narrow(struct words *words, const struct scene *scene);
 
+/* Whole seconds to hold on for, at least 1. */
+int words_hold_s(const struct scene *scene);
+
 /* Hum, apart from strength. */
 void words_hum(struct words *words, const struct scene *scene);
 
@@ -89,6 +92,7 @@ void words_other_senders(struct words *words, const struct scene *scene);
 /* The input, and the recording. */
 void words_input(struct words *words, const struct scene *scene);
 void words_recording(struct words *words, const struct scene *scene);
+void words_recording_narrow(struct words *words, const struct scene *scene);
 enum thrum_ink words_recording_ink(const struct scene *scene);
 
 #endif

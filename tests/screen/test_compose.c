@@ -128,8 +128,10 @@ static const struct {
 } said[] = {
     {SCENE_START, "NO PICK YET", "NO PICK YET: no wire has been touched"},
     {SCENE_HOLD, "NO PICK YET 7/24", "NO PICK YET: 7 of 24 touched"},
-    {SCENE_HOLD, "HOLD", "HOLD ON 0.8 s"},
-    {SCENE_ENOUGH, "ENOUGH", "ENOUGH 3.1 s"},
+    {SCENE_HOLD, "HOLD 3 s +-2.4", "HOLD ON 3 s more: -49.2 to -44.4 dBFS"},
+    {SCENE_ENOUGH, "ENOUGH", "ENOUGH: -47.2 to -46.4 dBFS, press space"},
+    {SCENE_WEAKER, "ENOUGH", "ENOUGH, far weaker than the best, press space"},
+    {SCENE_HOPELESS, "ENOUGH", "ENOUGH, no better by waiting, press space"},
     {SCENE_PICKED, "PICK 7 99.6 %", "PICK: wire 7, 99.6 % sure"},
     {SCENE_CLOSE, "CLOSE 7 8", "TOO CLOSE: 7 (62.1 %), 8 (37.2 %)"},
     {SCENE_CHECK_TAG, "PICK 7? CHECK TAG", "PICK: wire 7, 99.6 % sure. CHECK THE TAG"},
@@ -216,6 +218,14 @@ static void below_20x5_there_is_one_line(void **state)
     assert_string_equal(picture->text, "LOST P\n");
 }
 
+static int count_of(const struct picture *picture, const char *glyph)
+{
+    int count = 0;
+    for (const char *c = picture->text; (c = strstr(c, glyph)) != NULL; c++)
+        count++;
+    return count;
+}
+
 static void practice_is_said_from_20x5_on(void **state)
 {
     struct picture *picture = *state;
@@ -224,7 +234,14 @@ static void practice_is_said_from_20x5_on(void **state)
         picture->facts.practice = true;
         compose(picture, sizes[i][0], sizes[i][1]);
         if (sizes[i][0] >= 5 && sizes[i][1] >= 20)
-            assert_true(says(picture, "PRACTICE"));
+            if (count_of(picture, "PRACTICE") != 1)
+                fail_msg("%dx%d:\n%s", sizes[i][1], sizes[i][0], picture->text);
+        make(picture, SCENE_ENOUGH, false); /* while a touch takes up the row as well */
+        picture->facts.practice = true;
+        compose(picture, sizes[i][0], sizes[i][1]);
+        if (sizes[i][0] >= 5 && sizes[i][1] >= 20)
+            if (count_of(picture, "PRACTICE") != 1)
+                fail_msg("%dx%d:\n%s", sizes[i][1], sizes[i][0], picture->text);
     }
 }
 
@@ -241,14 +258,6 @@ static void the_bar_maps_its_ends_exactly(void **state)
     assert_close(thrum_screen_bar(-(double)INFINITY), 0.0, 0.0);
     for (double db = -120.0; db < 10.0; db += 0.1)
         assert_true(thrum_screen_bar(db + 0.1) >= thrum_screen_bar(db));
-}
-
-static int count_of(const struct picture *picture, const char *glyph)
-{
-    int count = 0;
-    for (const char *c = picture->text; (c = strstr(c, glyph)) != NULL; c++)
-        count++;
-    return count;
 }
 
 /* A row of 40 columns is 100 dB long: 2.5 dB a column, 0.3125 dB an eighth. */

@@ -59,10 +59,20 @@ static void touch(struct thrum_snapshot *snapshot, int wire, double seconds, dou
     snapshot->touching = true;
     snapshot->touch.end = snapshot->now.frames;
     snapshot->touch.first = snapshot->touch.end - (uint64_t)(seconds * RATE);
+    snapshot->hold = THRUM_HOLD_ON;
+    snapshot->hold_s = 2.3;
     struct thrum_reading *reading = &snapshot->so_far;
     *reading = (struct thrum_reading){.frames = (uint64_t)(seconds * RATE), .rate_hz = RATE, .n_senders = 1};
     reading->strength[0] = (struct thrum_strength){
         .heard = true, .dbfs = dbfs, .low_db = dbfs - half_db, .high_db = dbfs + half_db};
+}
+
+static void hold_enough(struct thrum_snapshot *snapshot, enum thrum_hold hold)
+{
+    touch(snapshot, 7, 3.1, -46.8, 0.4);
+    snapshot->enough = true;
+    snapshot->hold = hold;
+    snapshot->hold_s = 0.0;
 }
 
 /* The first n wires have been touched; strengths fall by step_db from wire `best` on, chances go to the first two. */
@@ -136,6 +146,8 @@ static void nonsense(struct thrum_snapshot *snapshot, struct thrum_screen_facts 
     snapshot->rate_hz = (double)NAN;
     snapshot->touch.first = UINT64_MAX;
     snapshot->so_far.strength[0].low_db = -(double)INFINITY;
+    snapshot->hold_s = (double)NAN;
+    snapshot->hold = (enum thrum_hold)77;
     snapshot->so_far.strength[0].dbfs = snapshot->so_far.strength[0].high_db = (double)NAN;
     struct thrum_pick *pick = &snapshot->pick[0];
     pick->wire = pick->next_touch = 10000;
@@ -180,8 +192,16 @@ static void make_round(enum scene_name name, struct thrum_snapshot *snapshot,
     case SCENE_ENOUGH:
         hear_beeps(snapshot, -46.8, -43.1);
         rank_wires(snapshot, 7, 6, -43.2, 3.1, 0.71, 0.21);
-        touch(snapshot, 7, 3.1, -46.8, 0.4);
-        snapshot->enough = true;
+        hold_enough(snapshot, THRUM_HOLD_NARROW);
+        break;
+    case SCENE_WEAKER:
+        rank_wires(snapshot, 7, 6, -43.2, 3.1, 0.71, 0.21);
+        hold_enough(snapshot, THRUM_HOLD_WEAKER);
+        snapshot->so_far.strength[0].heard = false;
+        break;
+    case SCENE_HOPELESS:
+        rank_wires(snapshot, 7, 6, -43.2, 3.1, 0.71, 0.21);
+        hold_enough(snapshot, THRUM_HOLD_HOPELESS);
         break;
     case SCENE_PICKED:
     case SCENE_FINISHED:

@@ -9,6 +9,8 @@ enum scene_name {
     SCENE_START,
     SCENE_HOLD,
     SCENE_ENOUGH,
+    SCENE_WEAKER,   /* a touch that need not be held: far weaker than the best */
+    SCENE_HOPELESS, /* a touch of which more time would tell no more */
     SCENE_PICKED,
     SCENE_CLOSE,
     SCENE_CHECK_TAG, /* picked, but the touches may be miscounted */
