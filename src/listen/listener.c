@@ -7,6 +7,7 @@
 #include "listen/door.h"
 #include "listen/history.h"
 #include "listen/live.h"
+#include "listen/together.h"
 #include "listen/touches.h"
 #include "signal/decimate.h"
 #include "signal/trust.h"
@@ -38,6 +39,7 @@ struct thrum_listener {
     size_t n_doubtful;
     struct channel channels[THRUM_MAX_CHANNELS];
     struct thrum_touchfit *fits[THRUM_MAX_SENDERS];
+    float *rest; /* room for a touch while several voices are told apart; NULL for one voice */
     struct thrum_mains *mains;
     struct thrum_trust *trust;
     struct thrum_touches *touches;
@@ -89,6 +91,10 @@ static enum thrum_status make_parts(struct thrum_listener *l)
     enum thrum_status status = make_channels(l);
     for (int i = 0; i < config->n_voices && !status; i++)
         status = thrum_touchfit_create(l->analysis_hz, &config->voice[i], &l->fits[i]);
+    if (!status && config->n_voices > 1) {
+        l->rest = calloc((size_t)(THRUM_KEEP_S * l->analysis_hz) + 1, sizeof *l->rest);
+        status = l->rest ? THRUM_OK : THRUM_ERR_MEM;
+    }
     if (!status)
         status = thrum_mains_create(l->analysis_hz, &l->mains);
     if (!status)
@@ -136,6 +142,7 @@ void thrum_listener_destroy(struct thrum_listener *listener)
     thrum_touches_destroy(listener->touches);
     thrum_trust_destroy(listener->trust);
     thrum_mains_destroy(listener->mains);
+    free(listener->rest);
     for (int i = 0; i < THRUM_MAX_SENDERS; i++)
         thrum_touchfit_destroy(listener->fits[i]);
     for (int i = 0; i < THRUM_MAX_CHANNELS; i++) {
@@ -268,12 +275,15 @@ static void measure_channel(struct thrum_listener *l, const float *x, size_t n, 
 {
     struct thrum_hum_source hum[THRUM_MAINS_MAX];
     struct thrum_touchfit_job job = {.x = x, .n = n, .hum = hum};
+    struct thrum_together voices[THRUM_MAX_SENDERS];
     memset(m, 0, sizeof *m);
     job.n_hum = thrum_hum_in(l->mains, x, n, m->mains, hum);
+    if (l->config.n_voices > 0)
+        thrum_together_measure(l->fits, l->config.n_voices, &job, l->rest, voices);
     for (int i = 0; i < l->config.n_voices; i++) {
-        struct thrum_strength_notes notes;
-        const struct thrum_touchfit_result *fit = thrum_touchfit_run(l->fits[i], &job);
-        thrum_strength_judge(fit, &m->strength[i], &notes);
+        struct thrum_strength_notes notes = voices[i].notes;
+        const struct thrum_touchfit_result *fit = thrum_touchfit_last(l->fits[i]);
+        m->strength[i] = voices[i].strength;
         m->noise_density = i == 0 ? fit->noise_density : m->noise_density;
         m->faults |= notes.hum_on_tone ? THRUM_FAULT_HUM_ON_TONE : 0u;
         m->faults |= notes.other_cadence ? THRUM_FAULT_OTHER_CADENCE : 0u;

@@ -385,6 +385,11 @@ const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fi
     return &f->result;
 }
 
+const struct thrum_touchfit_result *thrum_touchfit_last(const struct thrum_touchfit *fit)
+{
+    return &fit->result;
+}
+
 struct thrum_touchfit_near thrum_touchfit_near(const struct thrum_touchfit *fit, int tone)
 {
     return (struct thrum_touchfit_near){.z = fit->tone[tone].clean,

@@ -78,6 +78,17 @@ struct thrum_touchfit_job {
 const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fit,
                                                        const struct thrum_touchfit_job *job);
 
+/** The result of the last run once more. */
+const struct thrum_touchfit_result *thrum_touchfit_last(const struct thrum_touchfit *fit);
+
+/**
+ * Take out of a sound what the last run found of the sender, beep by beep, or put it back.
+ *
+ * @param[in,out] x     The same stretch, with or without other senders. Shape [n].
+ * @param[in]     sign  -1 takes out, +1 puts back.
+ */
+void thrum_touchfit_add(struct thrum_touchfit *fit, double sign, float *x, size_t n);
+
 /** Empty when there was nothing to fit. @param[in] tone  Of the voice. */
 struct thrum_touchfit_near thrum_touchfit_near(const struct thrum_touchfit *fit, int tone);
 

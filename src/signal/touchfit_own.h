@@ -1,6 +1,7 @@
 /** @file touchfit_own.h
  *  What the parts of touchfit share; nobody else includes it. touchfit.c prepares, looks and judges,
- *  touchfit_parts.c runs the fits of all tones and parts at one state, touchfit_climb.c moves the state uphill.
+ *  touchfit_parts.c runs the fits of all tones and parts at one state, touchfit_climb.c moves the state uphill,
+ *  touchfit_out.c makes the sender's sound again to take it out.
  */
 #ifndef THRUM_TOUCHFIT_OWN_H
 #define THRUM_TOUCHFIT_OWN_H
@@ -63,6 +64,11 @@ double thrum_touchfit_middle_s(const struct thrum_touchfit *fit);
 
 /** Fit all tones and parts at one state; fills sums, the beeps of the result, clean and rest of every tone. */
 void thrum_touchfit_fit_all(struct thrum_touchfit *fit, const struct thrum_lock_state *state);
+
+/** One part of one tone as the fit wants it. @param[out] beeps, fit shape [THRUM_TONEFIT_BEEPS]. */
+struct thrum_fit_input thrum_touchfit_part_input(struct thrum_touchfit *fit,
+                                                 const struct thrum_lock_state *state, int tone, size_t part,
+                                                 struct thrum_beep *beeps, struct thrum_fit_beep *fit_beeps);
 
 /** Noise of every tone from what the last fit left over. */
 void thrum_touchfit_set_noise(struct thrum_touchfit *fit);

@@ -102,16 +102,12 @@ static void add_slope(struct thrum_touchfit *f, int tone, const struct thrum_fit
     }
 }
 
-/* One part of one tone. */
-static void fit_part(struct thrum_touchfit *f, const struct thrum_lock_state *state, int k, size_t part)
+struct thrum_fit_input thrum_touchfit_part_input(struct thrum_touchfit *f,
+                                                 const struct thrum_lock_state *state, int k, size_t part,
+                                                 struct thrum_beep *beeps, struct thrum_fit_beep *fit)
 {
     struct thrum_touchfit_tone *tone = &f->tone[k];
     struct thrum_fit_input in = thrum_fit_part(tone->baseband, tone->z, f->first, f->count, part);
-    struct thrum_fit_beep fit[THRUM_TONEFIT_BEEPS];
-    struct thrum_beep beeps[THRUM_TONEFIT_BEEPS];
-    struct thrum_fit_output out;
-    struct thrum_fit_slope slope = {0};
-    size_t at = in.first - f->first;
     in.n_beeps = part_beeps(f, state, k, &in, beeps, fit);
     in.beeps = fit;
     in.n_timings = f->n_timings;
@@ -121,6 +117,19 @@ static void fit_part(struct thrum_touchfit *f, const struct thrum_lock_state *st
     in.lines = tone->near;
     in.n_lines = tone->n_near;
     in.noise = tone->noise;
+    return in;
+}
+
+/* One part of one tone. */
+static void fit_part(struct thrum_touchfit *f, const struct thrum_lock_state *state, int k, size_t part)
+{
+    struct thrum_touchfit_tone *tone = &f->tone[k];
+    struct thrum_fit_beep fit[THRUM_TONEFIT_BEEPS];
+    struct thrum_beep beeps[THRUM_TONEFIT_BEEPS];
+    struct thrum_fit_input in = thrum_touchfit_part_input(f, state, k, part, beeps, fit);
+    struct thrum_fit_output out;
+    struct thrum_fit_slope slope = {0};
+    size_t at = in.first - f->first;
     if (thrum_tonefit_run(tone->fit, &in, &out))
         return;
     memcpy(tone->clean + at, out.no_hum, in.count * sizeof *out.no_hum);
