@@ -191,11 +191,17 @@ enum thrum_status thrum_source_open_file(const char *path, struct thrum_source *
         return THRUM_ERR_FILE;
     }
     enum thrum_status status = open_fd(fd, path, source, message);
-    if (status == THRUM_OK && (*source)->n_marks == 0) {
+    struct thrum_mark *marks = NULL;
+    size_t n = 0;
+    /* A journal is taken away once all its marks are in the file: while there is one, those in the file may be half of it. */
+    if (status == THRUM_OK && marks_journal_load(path, &marks, &n) && n > 0) {
         struct thrum_source *s = *source;
-        if (marks_journal_load(path, &s->marks, &s->n_marks) && s->n_marks > 0) {
-            file_note((struct file_source *)s, "marks taken from the journal beside the file");
-        }
+        free(s->marks);
+        s->marks = marks;
+        s->n_marks = n;
+        file_note((struct file_source *)s, "marks taken from the journal beside the file");
+    } else {
+        free(marks);
     }
     return status;
 }
