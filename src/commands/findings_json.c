@@ -63,6 +63,15 @@ static json_t *advice_json(const struct thrum_snapshot *snapshot, int sender)
     return advice;
 }
 
+/* "NOT TO BE TRUSTED: ...", what must not be read apart from a wire's name; null for none. */
+static json_t *caveat_json(const struct thrum_snapshot *snapshot, int sender)
+{
+    enum thrum_caveat caveat = thrum_snapshot_caveat(snapshot, sender);
+    if (caveat == THRUM_CAVEAT_NONE)
+        return json_null();
+    return json_sprintf("%s: %s", thrum_caveat_name(caveat), thrum_caveat_reason(caveat));
+}
+
 json_t *pick_json(const struct thrum_snapshot *snapshot, int sender)
 {
     const struct thrum_pick *pick = &snapshot->pick[sender];
@@ -71,9 +80,10 @@ json_t *pick_json(const struct thrum_snapshot *snapshot, int sender)
         if (tag_of(snapshot, pick->contenders[i]))
             json_array_append_new(contenders, tag_json(snapshot, pick->contenders[i]));
     /* Only a pick names a wire; who leads otherwise is the first of the contenders. */
-    return json_pack("{s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "sender",
+    return json_pack("{s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "sender",
                      json_text(snapshot->sender[sender].name), "outcome", thrum_outcome_name(pick->outcome),
-                     "wire", tag_json(snapshot, pick->outcome == THRUM_PICKED ? pick->wire : -1), "chance",
+                     "caveat", caveat_json(snapshot, sender), "wire",
+                     tag_json(snapshot, pick->outcome == THRUM_PICKED ? pick->wire : -1), "chance",
                      json_rounded(pick->chance, 1e-9), "lead_db", json_rounded(pick->lead_db, 1e-4),
                      "contenders", contenders, "next_touch", tag_json(snapshot, pick->next_touch), "advice",
                      advice_json(snapshot, sender));

@@ -7,6 +7,7 @@
 #include "listen/door.h"
 #include "listen/history.h"
 #include "listen/live.h"
+#include "listen/meddling.h"
 #include "listen/together.h"
 #include "listen/touches.h"
 #include "signal/decimate.h"
@@ -42,6 +43,7 @@ struct thrum_listener {
     float *rest; /* room for a touch while several voices are told apart; NULL for one voice */
     struct thrum_mains *mains;
     struct thrum_trust *trust;
+    struct thrum_meddling *meddling;
     struct thrum_touches *touches;
     struct thrum_live *live;
     float taken[CHUNK], analysed[CHUNK + 1];
@@ -99,6 +101,8 @@ static enum thrum_status make_parts(struct thrum_listener *l)
         status = thrum_mains_create(l->analysis_hz, &l->mains);
     if (!status)
         status = thrum_trust_create(config->rate_hz, config->channels, &l->trust);
+    if (!status)
+        status = thrum_meddling_create(l->analysis_hz, &l->meddling);
     struct thrum_touch_tools tools = {l->fits, config->n_voices, l->mains};
     if (!status && config->find_touches)
         status = thrum_touches_create(l->analysis_hz, &tools, &l->touches);
@@ -140,6 +144,7 @@ void thrum_listener_destroy(struct thrum_listener *listener)
         return;
     thrum_live_destroy(listener->live);
     thrum_touches_destroy(listener->touches);
+    thrum_meddling_destroy(listener->meddling);
     thrum_trust_destroy(listener->trust);
     thrum_mains_destroy(listener->mains);
     free(listener->rest);
@@ -269,7 +274,21 @@ struct measured {
     struct thrum_strength strength[THRUM_MAX_SENDERS];
     uint32_t faults;
     double noise_density;
+    double breath_db, breath_sd_db;
 };
+
+/* What the input does to the sound by itself, as this sender's beeps show it; the surest voice tells how it breathes. */
+static void judge_input(struct thrum_listener *l, const float *x, size_t n, int voice,
+                        const struct thrum_touchfit_result *fit, struct measured *m)
+{
+    struct thrum_meddling_value value;
+    thrum_meddling_judge(l->meddling, x, n, l->fits[voice], fit, &value);
+    m->faults |= value.faults;
+    if (value.floor.n > 0 && (m->breath_sd_db <= 0.0 || value.floor.sd_db < m->breath_sd_db)) {
+        m->breath_db = value.floor.db;
+        m->breath_sd_db = value.floor.sd_db;
+    }
+}
 
 static void measure_channel(struct thrum_listener *l, const float *x, size_t n, struct measured *m)
 {
@@ -289,6 +308,8 @@ static void measure_channel(struct thrum_listener *l, const float *x, size_t n, 
         m->faults |= notes.other_cadence ? THRUM_FAULT_OTHER_CADENCE : 0u;
         m->faults |= notes.drift ? THRUM_FAULT_DRIFT : 0u;
         m->faults |= fit->n_beeps == 0 ? THRUM_FAULT_TOO_SHORT : 0u;
+        if (m->strength[i].heard)
+            judge_input(l, x, n, i, fit, m);
     }
 }
 
@@ -346,6 +367,8 @@ enum thrum_status thrum_listener_measure(struct thrum_listener *listener, struct
     reading->mains_hz = m.mains[0].found ? m.mains[0].hz : 0.0;
     reading->noise_dbfs =
         thrum_db_from_power(2.0 * m.noise_density * (THRUM_TONE_MAX_HZ - THRUM_TONE_MIN_HZ));
+    reading->breath_db = m.breath_db;
+    reading->breath_sd_db = m.breath_sd_db;
     struct thrum_trust_report trust;
     thrum_trust_report(l->trust, span.first, span.end, -1, &trust);
     reading->faults = m.faults | trust.faults;

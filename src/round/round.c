@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "round/hold.h"
+#include "round/riding.h"
 #include "round/tags.h"
 
 #define LOOK_EACH_S 0.5 /* the touch in progress is measured so often */
@@ -345,6 +346,7 @@ static void pick_all(struct thrum_round *r)
     int n_wires = r->n_wires > r->config.n_wires ? r->n_wires : r->config.n_wires;
     r->pick_config = r->config.pick;
     memcpy(r->pick_config.excluded, r->excluded, sizeof r->excluded);
+    thrum_riding_mark(r->readings, r->n_readings);
     for (int s = 0; s < r->config.listener.n_voices; s++) {
         int n = list_touches(r, s);
         memset(&r->pick[s], 0, sizeof r->pick[s]);

@@ -28,7 +28,8 @@ json 'all(.readings[].strength[]; (keys == ["dbfs","heard","high_db","low_db","s
 json 'all(.readings[].strength[]; if .heard then .low_db <= .dbfs and .dbfs <= .high_db else .dbfs == null and .low_db == null and (.high_db | type) == "number" end)'
 json '.wires | length == 12 and all(.[]; keys == ["chance","dbfs","high_db","low_db","sender","touches","wire"])'
 json '([.wires[].chance] | add) <= 1.000001 and all(.wires[]; .chance >= 0 and .chance <= 1 and .touches == 1)'
-json '.picks | length == 1 and (.[0] | keys == ["advice","chance","contenders","lead_db","next_touch","outcome","sender","wire"])'
+json '.picks | length == 1 and (.[0] | keys == ["advice","caveat","chance","contenders","lead_db","next_touch","outcome","sender","wire"])'
+json '.picks[0].caveat == null'
 json '.picks[0].outcome == "picked" and .picks[0].chance >= 0.99 and .picks[0].contenders[0] == .picks[0].wire and .picks[0].lead_db > 3'
 
 # The strength is what was played: the practice bundle's own figure, which does not come from the measuring.
