@@ -10,6 +10,7 @@
 #include "commands/marks_file.h"
 #include "commands/options.h"
 #include "commands/progress.h"
+#include "commands/recorded.h"
 #include "commands/say.h"
 #include "commands/scout.h"
 #include "commands/search.h"
@@ -93,6 +94,20 @@ static void take_learned(struct rank_job *job, const struct thrum_learned *best)
         "no sender's voice was found in the recordings (%s); record the sender's own lead and give it: thrum "
         "learn LEAD.wav --voice V.json",
         thrum_not_voice_text(best->what));
+}
+
+/* The first recording that knows its voices gives them. */
+static void voices_of_recordings(struct rank_job *job)
+{
+    struct thrum_source *source;
+    struct thrum_message message;
+    for (int i = 0; i < job->n_targets && job->n_voices == 0; i++) {
+        const char *path = job->targets[i].path;
+        if (strcmp(path, "-") == 0 || thrum_source_open_file(path, &source, &message) != THRUM_OK)
+            continue;
+        job->n_voices = recorded_voices(source, job->voices);
+        thrum_source_close(source);
+    }
 }
 
 /* Files that cannot be read are complained of when they are measured. */
@@ -191,6 +206,16 @@ static int measure_intake(struct rank_job *job, const struct target *target, str
     return code;
 }
 
+/* A part of a recorded round: its touches have their own tags. */
+static int measure_part(struct rank_job *job, const struct target *target, struct intake *intake,
+                        struct thrum_message *message)
+{
+    int code = recorded_add(intake, job->voices, job->n_voices, job->round, message);
+    if (code == CODE_DONE && message->text[0])
+        findings_warn(job->findings, "mark", "%s: %s", target->path, message->text);
+    return code;
+}
+
 static void measure_target(struct rank_job *job, const struct target *target, int *readings)
 {
     struct intake *intake;
@@ -199,7 +224,8 @@ static void measure_target(struct rank_job *job, const struct target *target, in
     if (code == CODE_DONE) {
         if (intake_info(intake)->note[0])
             findings_warn(job->findings, "file", "%s: %s", target->path, intake_info(intake)->note);
-        code = measure_intake(job, target, intake, &message);
+        bool part = !target->tagged && recorded_round(intake_source(intake));
+        code = (part ? measure_part : measure_intake)(job, target, intake, &message);
         close_target(job, intake);
     }
     if (code != CODE_DONE)
@@ -232,6 +258,8 @@ static int make_round(struct rank_job *job)
 static int rank_touches(struct rank_job *job)
 {
     if (job->voice_paths.n == 0)
+        voices_of_recordings(job);
+    if (job->n_voices == 0)
         learn_from_touches(job);
     int code = make_round(job), readings = 0;
     if (code != CODE_DONE)
@@ -308,7 +336,9 @@ static int rank_walk_intake(struct rank_job *job, const char *path, struct intak
     if (intake_info(intake)->note[0])
         findings_warn(job->findings, "file", "%s: %s", path, intake_info(intake)->note);
     int code = find_marks(job, intake, &marks, &n_marks);
-    if (code == CODE_DONE && job->voice_paths.n == 0) {
+    if (code == CODE_DONE && job->voice_paths.n == 0)
+        job->n_voices = recorded_voices(intake_source(intake), job->voices);
+    if (code == CODE_DONE && job->n_voices == 0) {
         code = search_walk(intake, path, &best, &message);
         if (code != CODE_DONE)
             say_of(path, message.text);
@@ -449,7 +479,7 @@ const struct command command_rank = {
             "  thrum rank --walk walk.wav       touches found, tagged 1, 2, 3 ... in order\n"
             "\n"
             "  --voice V.json   a sender's voice, from thrum learn; may be given several\n"
-            "                   times. Without it the voice is learned from the recordings\n"
+            "                   times. Without it: that in the recordings, or learned from them\n"
             "  --walk FILE      one unbroken recording. Labelled marks inside the file say\n"
             "                   which stretches are touches, as a recorded round has them\n"
             "  --marks CSV      lines tag,start_s,end_s that say so instead\n"

@@ -5,6 +5,7 @@
 
 #include "commands/command.h"
 #include "commands/progress.h"
+#include "commands/recorded.h"
 #include "commands/round_job.h"
 #include "commands/say.h"
 #include "commands/scout.h"
@@ -148,6 +149,9 @@ static int learn_live(struct round_job *job, struct thrum_message *message)
 
 int round_learn(struct round_job *job, struct thrum_message *message)
 {
+    job->n_voices = recorded_voices(intake_source(job->intake), job->voices);
+    if (job->n_voices > 0)
+        return CODE_DONE;
     if (intake_practice(job->intake))
         return learn_practice(job, message);
     return intake_info(job->intake)->live ? learn_live(job, message) : learn_recording(job, message);

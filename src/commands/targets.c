@@ -1,6 +1,5 @@
 #include "commands/targets.h"
 
-#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -38,6 +37,7 @@ static void make_plain(char *text)
 static int read_one(const char *argument, struct target *target, struct thrum_message *message)
 {
     const char *equals = equals_in(argument);
+    target->tagged = equals != NULL;
     target->path = equals ? equals + 1 : argument;
     if (!*target->path) {
         message_set(message, "'%.100s' names no file after the =", argument);

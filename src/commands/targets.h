@@ -2,11 +2,14 @@
 #ifndef THRUM_TARGETS_H
 #define THRUM_TARGETS_H
 
+#include <stdbool.h>
+
 #include "sound/source.h"
 #include "thrum/units.h"
 
 struct target {
     const char *path; /* "-" for standard input */
+    bool tagged;      /* as TAG=FILE */
     char tag[THRUM_WIRE_TAG_SIZE];
     char touch[96]; /* the tag with what follows its ~: no two files may share it */
 };

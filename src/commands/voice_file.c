@@ -136,9 +136,27 @@ static int take_rest(const json_t *document, const char *path, struct thrum_voic
     return CODE_DONE;
 }
 
+int voice_from_json(const json_t *document, const char *path, struct thrum_voice *voice,
+                    struct thrum_message *message)
+{
+    int code = CODE_DONE;
+    memset(voice, 0, sizeof *voice);
+    if (!json_is_object(document))
+        code = wrong(message, path, "it must hold one object");
+    if (code == CODE_DONE)
+        code = take_tones(document, path, voice, message);
+    if (code == CODE_DONE)
+        code = take_pattern(document, path, voice, message);
+    if (code == CODE_DONE)
+        code = take_rest(document, path, voice, message);
+    const char *reason;
+    if (code == CODE_DONE && thrum_voice_check(voice, &reason) != THRUM_OK)
+        code = wrong(message, path, "%s", reason);
+    return code;
+}
+
 int voice_read(const char *path, struct thrum_voice *voice, struct thrum_message *message)
 {
-    memset(voice, 0, sizeof *voice);
     FILE *file = fopen(path, "rb");
     if (!file) {
         message_set(message, "the voice file %.200s cannot be read: %s", path, strerror(errno));
@@ -147,21 +165,9 @@ int voice_read(const char *path, struct thrum_voice *voice, struct thrum_message
     json_error_t error;
     json_t *document = json_loadf(file, JSON_REJECT_DUPLICATES, &error);
     fclose(file);
-    int code = CODE_DONE;
-    if (!document)
-        code = wrong(message, path, "line %d: %.120s", error.line, error.text);
-    else if (!json_is_object(document))
-        code = wrong(message, path, "it must hold one object");
-    if (code == CODE_DONE)
-        code = take_tones(document, path, voice, message);
-    if (code == CODE_DONE)
-        code = take_pattern(document, path, voice, message);
-    if (code == CODE_DONE)
-        code = take_rest(document, path, voice, message);
+    int code = document ? voice_from_json(document, path, voice, message)
+                        : wrong(message, path, "line %d: %.120s", error.line, error.text);
     json_decref(document);
-    const char *reason;
-    if (code == CODE_DONE && thrum_voice_check(voice, &reason) != THRUM_OK)
-        code = wrong(message, path, "%s", reason);
     return code;
 }
 

@@ -18,6 +18,10 @@ json_t *learned_json(const struct thrum_learned *learned);
  * file and the field. */
 int voice_read(const char *path, struct thrum_voice *voice, struct thrum_message *message);
 
+/* The same out of a document; path names it in the message. */
+int voice_from_json(const json_t *document, const char *path, struct thrum_voice *voice,
+                    struct thrum_message *message);
+
 /* Reads several, and gives a sender whose name is taken already the next free letter. */
 int voices_read(const char *const *paths, int n, struct thrum_voice *voices, struct thrum_message *message);
 

@@ -1,0 +1,35 @@
+#!/bin/bash
+# A recording of a round says of itself what it needs: it ranks the same without the voice and without a table of touches;
+# several parts are one round.
+. "$(dirname "$0")/lib.sh"
+
+"$THRUM" practice --seed 44 --wires 5 --ending loaded --write p 2>/dev/null || fail "no practice recordings"
+expect 0 "$THRUM" learn p/lead.wav --voice v.json
+for name in a b; do
+    expect 0 "$THRUM" round --from file:p/walk.wav --voice v.json --json --hands-free --record $name
+done
+expect 0 "$THRUM" rank --voice v.json --json a/*.wav
+cp out with
+expect 0 "$THRUM" rank --json a/*.wav
+is "the answer without the voice" "$(jq -Sc . out)" "$(jq -Sc . with)"
+json '.readings | length == 5' with
+
+# Its touches bring their tags along; only with a tag of its own a file is one touch.
+expect 0 "$THRUM" rank --json a/*.wav b/*.wav
+json '.readings | length == 10' out
+is "wires" "$(jq -c '[.readings[].wire] | unique' out)" '["1","2","3","4","5"]'
+is "the pick of both" "$(jq -r '.picks[0].wire' out)" "$(jq -r '.picks[0].wire' with)"
+set -- a/*.wav
+cp "$1" one.wav
+"$THRUM" rank --json w1=one.wav w2=p/lead.wav >out 2>err
+is "one touch each" "$(jq -c '[.readings[].wire]' out)" '["w1","w2"]'
+
+# Heard again as a round.
+expect 0 "$THRUM" round --from "file:$1" --json
+is "the pick heard again" "$(jq -rs 'map(select(.event == "pick")) | last | .wire' out)" "$(jq -r '.picks[0].wire' with)"
+
+# What only looks like ours is left alone: the voice is learned.
+sed 's/"tones_hz"/"tones_xx"/' "$1" >odd.wav
+expect 0 "$THRUM" rank --json odd.wav
+json '.senders[0].tones_hz[0] > 1036.8 and .senders[0].tones_hz[0] < 1037.2' out
+finish
