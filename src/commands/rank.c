@@ -479,7 +479,7 @@ const struct command command_rank = {
             "  thrum rank --walk walk.wav       touches found, tagged 1, 2, 3 ... in order\n"
             "\n"
             "  --voice V.json   a sender's voice, from thrum learn; may be given several\n"
-            "                   times. Without it: that in the recordings, or learned from them\n"
+            "                   times. Without it: the recordings' own, else learned\n"
             "  --walk FILE      one unbroken recording. Labelled marks inside the file say\n"
             "                   which stretches are touches, as a recorded round has them\n"
             "  --marks CSV      lines tag,start_s,end_s that say so instead\n"
