@@ -125,7 +125,8 @@ static void what_is_taken_out_can_be_put_back(void **state)
     static float x[N], before[N];
     struct rng rng = rng_seeded(44);
     struct thrum_touchfit *fit;
-    struct sender sender = {.voice = thrum_voice_beep(1100.0, 0.7, 0.3), .dbfs = -20.0, .start_s = 0.4};
+    struct sender sender = {
+        .voice = thrum_voice_beep(1100.0, 0.7, 0.3), .dbfs = -20.0, .start_s = 0.4, .drift_hz_per_s = 0.5};
     add_sender(&rng, x, N, RATE, &sender);
     memcpy(before, x, sizeof x);
     assert_int_equal(thrum_touchfit_create(RATE, &sender.voice, &fit), THRUM_OK);
