@@ -69,9 +69,11 @@ enum thrum_pick_note {
     THRUM_NOTE_SAGGING = 1 << 3, /**< Strength falls steadily over the round: battery, or gain moving. */
     THRUM_NOTE_TOUCH_AGAIN = 1 << 4, /**< Touch next_touch next. */
     THRUM_NOTE_UNTRUSTED = 1 << 5,   /**< Readings with gain-riding, gated or suppressed input were used. */
-    THRUM_NOTE_UNTOUCHED = 1 << 6    /**< Not every wire has been touched. */
+    THRUM_NOTE_UNTOUCHED = 1 << 6,   /**< Not every wire has been touched. */
+    THRUM_NOTE_ONE_WIRE = 1 << 7,    /**< Another sender of the round is strongest on the same wire. */
+    THRUM_NOTE_TAKEN = 1 << 8        /**< A stronger wire is another sender's, so this one is picked. */
 };
-#define THRUM_PICK_NOTES 7
+#define THRUM_PICK_NOTES 9
 
 /** One plain sentence for a note, static storage; NULL for a number that is not one note. */
 const char *thrum_pick_note_text(enum thrum_pick_note note);
@@ -81,7 +83,8 @@ struct thrum_pick {
     enum thrum_outcome outcome;
     int wire;            /**< The strongest candidate's index; -1 for no-tone and everywhere. */
     double chance;       /**< That `wire` is right, 0 to 1; for no-tone and everywhere the chance of that. */
-    double lead_db;      /**< From `wire` to the next best wire; 0 with a single wire heard. */
+    double lead_db;      /**< From `wire` to the next best wire; 0 with a single wire heard. Negative with
+                              several senders, where the strongest is another's. */
     double placement_db; /**< Placement spread as learned from the repeats. */
     double trend_db_per_min; /**< Slow trend removed; 0 if the repeats reveal none. */
     int n_contenders;

@@ -6,6 +6,7 @@
 
 #include "bundle/chance.h"
 #include "bundle/next.h"
+#include "bundle/pick_own.h"
 #include "bundle/placement.h"
 #include "thrum/reading.h"
 
@@ -62,6 +63,11 @@ const char *thrum_pick_note_text(enum thrum_pick_note note)
                "be trusted until that is switched off and the round repeated.";
     case THRUM_NOTE_UNTOUCHED:
         return "Not every wire has been touched yet, and one of those left may be the one.";
+    case THRUM_NOTE_ONE_WIRE:
+        return "Another sender is strongest on the same wire: two senders may be clipped to one wire, two "
+               "zones spliced, or one wire touched under two tags; look at the senders, then touch again.";
+    case THRUM_NOTE_TAKEN:
+        return "A stronger wire is left out here, as it is another sender's.";
     }
     return NULL;
 }
@@ -153,6 +159,19 @@ static bool is_silence(const struct tally *t, int n_touches)
            false_alarms(t->heard, n_touches) >= FALSE_ALARMS_CREDIBLE;
 }
 
+void thrum_pick_insert(struct thrum_wire_rank *ranks, int n, const struct thrum_wire_rank *rank)
+{
+    struct thrum_wire_rank kept = *rank;
+    int i = n;
+    for (; i > 0; i--) {
+        const struct thrum_wire_rank *above = &ranks[i - 1];
+        if (above->chance > kept.chance || (above->chance == kept.chance && above->dbfs >= kept.dbfs))
+            break;
+        ranks[i] = *above;
+    }
+    ranks[i] = kept;
+}
+
 static void fill_ranks(const struct thrum_placement *p, const struct thrum_chances *chances,
                        struct thrum_pick *pick)
 {
@@ -166,18 +185,11 @@ static void fill_ranks(const struct thrum_placement *p, const struct thrum_chanc
         rank.dbfs = rank.heard ? levels.mean_db[k] : THRUM_FLOOR_DBFS;
         rank.low_db = rank.heard ? rank.dbfs - reach : THRUM_FLOOR_DBFS;
         rank.high_db = rank.heard ? rank.dbfs + reach : fmin(p->limit_db[k], 0.0);
-        int i = k;
-        for (; i > 0; i--) {
-            const struct thrum_wire_rank *above = &pick->rank[i - 1];
-            if (above->chance > rank.chance || (above->chance == rank.chance && above->dbfs >= rank.dbfs))
-                break;
-            pick->rank[i] = *above;
-        }
-        pick->rank[i] = rank;
+        thrum_pick_insert(pick->rank, k, &rank);
     }
 }
 
-static void fill_contenders(struct thrum_pick *pick)
+void thrum_pick_contenders(struct thrum_pick *pick)
 {
     double sum = 0.0, held = 0.0;
     for (int i = 0; i < pick->n_ranked; i++)
@@ -190,7 +202,7 @@ static void fill_contenders(struct thrum_pick *pick)
     }
 }
 
-static double lead(const struct thrum_pick *pick)
+double thrum_pick_lead(const struct thrum_pick *pick)
 {
     double next = THRUM_FLOOR_DBFS;
     for (int i = 1; i < pick->n_ranked; i++)
@@ -287,8 +299,8 @@ enum thrum_status thrum_pick_compute(const struct thrum_pick_config *config, int
     pick->placement_db = chances.spread_db;
     pick->trend_db_per_min = placement.trend_db_per_min;
     fill_ranks(&placement, &chances, pick);
-    fill_contenders(pick);
-    pick->lead_db = lead(pick);
+    thrum_pick_contenders(pick);
+    pick->lead_db = thrum_pick_lead(pick);
     decide(config, &chances, &tally, n_touches, pick);
     fill_next(&placement, config, &chances, &tally, pick);
     fill_notes(&placement, &tally, pick);

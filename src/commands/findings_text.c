@@ -76,6 +76,16 @@ static void list_contenders(const struct thrum_snapshot *snapshot, const struct 
         snprintf(text + used, size - used, " and %d more", pick->n_contenders - shown);
 }
 
+/* The other sender that is strongest on the same wire. */
+static const char *rival(const struct thrum_snapshot *snapshot, int sender)
+{
+    for (int i = 0; i < snapshot->n_senders; i++)
+        if (i != sender && snapshot->pick[i].notes & THRUM_NOTE_ONE_WIRE &&
+            snapshot->pick[i].rank[0].wire == snapshot->pick[sender].rank[0].wire)
+            return snapshot->sender[i].name;
+    return "?";
+}
+
 void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *text, size_t size)
 {
     const struct thrum_pick *pick = &snapshot->pick[sender];
@@ -99,6 +109,11 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
     case THRUM_TOO_CLOSE:
         if (untouched > 0) {
             snprintf(text, size, "NO PICK YET: %d of %d wires have not been touched.", untouched, n_wires);
+            return;
+        }
+        if (pick->notes & THRUM_NOTE_ONE_WIRE) {
+            snprintf(text, size, "NO PICK: wire %s is strongest for sender %s too.",
+                     tag(snapshot, pick->rank[0].wire), rival(snapshot, sender));
             return;
         }
         if (pick->n_contenders == 1) {
@@ -238,6 +253,17 @@ static void print_sender(FILE *stream, const struct findings *findings, int send
     }
 }
 
+/* Several senders: one line each, where they can be read together. */
+static void print_all(FILE *stream, const struct thrum_snapshot *snapshot)
+{
+    char text[400];
+    fputs("\nAll senders:\n", stream);
+    for (int s = 0; s < snapshot->n_senders; s++) {
+        verdict_sentence(snapshot, s, text, sizeof text);
+        fprintf(stream, "  %s  %s\n", snapshot->sender[s].name, text);
+    }
+}
+
 void findings_print(const struct findings *findings, FILE *stream)
 {
     for (int s = 0; s < findings->snapshot.n_senders; s++) {
@@ -245,6 +271,8 @@ void findings_print(const struct findings *findings, FILE *stream)
             fputc('\n', stream);
         print_sender(stream, findings, s);
     }
+    if (findings->snapshot.n_senders > 1)
+        print_all(stream, &findings->snapshot);
     if (findings->n_warnings > 0)
         fputc('\n', stream);
     for (int i = 0; i < findings->n_warnings; i++)

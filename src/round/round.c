@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "bundle/share.h"
 #include "round/hold.h"
 #include "round/riding.h"
 #include "round/tags.h"
@@ -12,6 +13,7 @@
 struct thrum_round {
     struct thrum_round_config config;
     struct thrum_listener *listener;
+    struct thrum_assign *assign; /* NULL for one voice */
     uint64_t frames, look_each, look_at;
     char current[THRUM_WIRE_TAG_SIZE];
     bool touching, finished, stale; /* stale: the pick is older than the readings */
@@ -53,6 +55,8 @@ enum thrum_status thrum_round_create(const struct thrum_round_config *config, st
     forget_so_far(r);
     strcpy(r->current, "1");
     enum thrum_status status = thrum_listener_create(&r->config.listener, &r->listener);
+    if (!status && config->listener.n_voices > 1)
+        status = thrum_assign_create(THRUM_MAX_WIRES, config->listener.n_voices, &r->assign);
     if (status) {
         thrum_round_destroy(r);
         return status;
@@ -66,6 +70,7 @@ void thrum_round_destroy(struct thrum_round *round)
     if (!round)
         return;
     thrum_listener_destroy(round->listener);
+    thrum_assign_destroy(round->assign);
     free(round);
 }
 
@@ -355,6 +360,8 @@ static void pick_all(struct thrum_round *r)
         if (n_wires > 0)
             thrum_pick_compute(&r->pick_config, n_wires, r->touches, n, &r->pick[s]);
     }
+    if (r->assign)
+        thrum_share_picks(r->assign, &r->pick_config, r->pick, r->config.listener.n_voices);
     r->stale = false;
 }
 
