@@ -35,6 +35,9 @@ struct thrum_practice_config {
     int n_wires;              /**< 2 to THRUM_PRACTICE_MAX_WIRES. */
     double rate_hz;           /**< 8000 to 192000. */
     struct thrum_voice voice; /**< Passes thrum_voice_check(). */
+    int n_more;               /**< Further senders, each on a wire of its own and up to 10 dB weaker; 0 to
+                                   THRUM_MAX_SENDERS - 1, fewer than there are wires. */
+    struct thrum_voice more[THRUM_MAX_SENDERS - 1]; /**< Their voices. [n_more] */
     enum thrum_ending ending;
     bool no_sender;          /**< Nothing drives any wire. */
     bool square;             /**< The sender is a square wave; strengths are those of its fundamental. */
@@ -76,14 +79,16 @@ enum thrum_status thrum_practice_create(const struct thrum_practice_config *conf
 void thrum_practice_destroy(struct thrum_practice *practice);
 
 /** Where the probe is. */
-#define THRUM_PROBE_IN_AIR  (-1)
-#define THRUM_PROBE_AT_LEAD (-2) /**< On the sender's own lead: strong tone, hum equal to it or less. */
+#define THRUM_PROBE_IN_AIR (-1)
+#define THRUM_PROBE_AT_LEAD                                                                                  \
+    (-2) /**< On the sender's own lead: strong tone, hum equal to it or less. Further senders:
+                                      THRUM_PROBE_AT_LEAD - 1 and so on. */
 
 /**
  * Put the probe somewhere from the next frame on; it is there 30 ms later. Every call is a new placement,
  * also on the same wire.
  *
- * @param[in] wire  Index, THRUM_PROBE_IN_AIR or THRUM_PROBE_AT_LEAD; anything else is taken as in the air.
+ * @param[in] wire  Index, THRUM_PROBE_IN_AIR or a lead; anything else is taken as in the air.
  */
 void thrum_practice_place(struct thrum_practice *practice, int wire);
 
@@ -106,6 +111,11 @@ double thrum_practice_strength(const struct thrum_practice *practice, int wire);
 /** Strength of the present placement as played now (placement and sag included, wobble at its mean), dBFS;
  *  THRUM_FLOOR_DBFS in the air and without a sender. On the lead it is the lead's. */
 double thrum_practice_placed_strength(const struct thrum_practice *practice);
+
+/** The same for sender number 0 to n_more; the ones above are those of sender 0. -1 and THRUM_FLOOR_DBFS for no sender. */
+int thrum_practice_driven_by(const struct thrum_practice *practice, int sender);
+double thrum_practice_strength_of(const struct thrum_practice *practice, int sender, int wire);
+double thrum_practice_placed_strength_of(const struct thrum_practice *practice, int sender);
 
 /** One stretch of the walk that goes over all wires in order, each touched once, lifted between. */
 struct thrum_practice_stop {

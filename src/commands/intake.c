@@ -53,21 +53,39 @@ int code_of_source(enum thrum_status status)
     }
 }
 
+/* "SEED" or "SEED:SENDERS". */
+static bool read_practice(const char *text, uint64_t *seed, int *senders)
+{
+    size_t digits = strspn(text, "0123456789");
+    const char *rest = text + digits;
+    if (digits == 0 || (*rest && *rest != ':'))
+        return false;
+    *seed = strtoull(text, NULL, 10);
+    if (!*rest)
+        return true;
+    *senders = rest[1] - '0';
+    return *senders >= 1 && *senders <= THRUM_MAX_SENDERS && !rest[2];
+}
+
 static enum thrum_status open_practice(struct intake *intake, const struct intake_config *config,
                                        const char *seed, struct thrum_message *message)
 {
-    char *end = NULL;
-    unsigned long long number = strtoull(seed, &end, 10);
-    if (!*seed || strspn(seed, "0123456789") != strlen(seed) || *end) {
-        message_set(
-            message,
-            "'practice:%s' is no practice bundle: a whole number belongs after the colon, such as practice:7",
-            seed);
+    uint64_t number = 0;
+    int senders = 1;
+    if (!read_practice(seed, &number, &senders)) {
+        message_set(message,
+                    "'practice:%.60s' is no practice bundle: a whole number belongs after the colon, such as "
+                    "practice:7, or practice:7:4 for four senders, 8 at most",
+                    seed);
         return THRUM_ERR_ARG;
     }
     struct thrum_practice_config practice = thrum_practice_config_default(number);
     if (config->n_wires > 0)
         practice.n_wires = config->n_wires < 2 ? 2 : config->n_wires;
+    if (senders > 1 && practice_senders(&practice, senders) != THRUM_OK) {
+        message_set(message, "practice:%.60s: %d senders need as many wires", seed, senders);
+        return THRUM_ERR_ARG;
+    }
     enum thrum_status status =
         practice_probe_open(&practice, config->hand, config->paced, &intake->source, &intake->practice);
     if (status != THRUM_OK)

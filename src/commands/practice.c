@@ -11,6 +11,7 @@
 #include "commands/command.h"
 #include "commands/json_out.h"
 #include "commands/options.h"
+#include "commands/practice_probe.h"
 #include "commands/say.h"
 #include "commands/stop.h"
 #include "commands/voice_file.h"
@@ -25,6 +26,7 @@ struct practice_job {
     struct thrum_practice_config config;
     const char *folder, *ending;
     double tone_hz;
+    int senders;
     bool tone_given, alternating, replace;
 };
 
@@ -94,9 +96,26 @@ static int write_touch(struct practice_set *set, const char *name, int place, do
     return close_file(path, &wav, code);
 }
 
+static const struct thrum_voice *voice_of(const struct thrum_practice_config *config, int sender)
+{
+    return sender > 0 ? &config->more[sender - 1] : &config->voice;
+}
+
 static void wire_name(int wire, char *name, size_t size)
 {
     snprintf(name, size, "w%02d", wire + 1);
+}
+
+/* With several senders, the strengths of each as played. */
+static void note_senders(const struct practice_set *set, json_t *entry)
+{
+    if (set->job->senders < 2)
+        return;
+    json_t *played = json_object();
+    for (int s = 0; s < set->job->senders; s++)
+        json_object_set_new(played, voice_of(&set->job->config, s)->name,
+                            json_level(thrum_practice_placed_strength_of(set->practice, s)));
+    json_object_set_new(entry, "played_dbfs_by_sender", played);
 }
 
 static int write_wires(struct practice_set *set)
@@ -111,6 +130,7 @@ static int write_wires(struct practice_set *set)
         json_t *wire = json_pack("{s:s, s:s, s:o, s:o}", "wire", name, "file", file, "dbfs",
                                  json_level(thrum_practice_strength(set->practice, i)), "played_dbfs",
                                  json_level(thrum_practice_placed_strength(set->practice)));
+        note_senders(set, wire);
         json_array_append_new(set->wires, wire);
     }
     return CODE_DONE;
@@ -124,11 +144,12 @@ static void note_stop(struct practice_set *set, const struct thrum_practice_stop
         return;
     wire_name(stop->wire, name, sizeof name);
     snprintf(tag, sizeof tag, "%d", stop->wire + 1);
-    json_array_append_new(
-        set->walk, json_pack("{s:s, s:s, s:o, s:o, s:o}", "wire", name, "tag", tag, "start_s",
-                             json_rounded((double)first / rate_hz, 1e-6), "end_s",
-                             json_rounded((double)(first + stop->frames) / rate_hz, 1e-6), "played_dbfs",
-                             json_level(thrum_practice_placed_strength(set->practice))));
+    json_t *touch = json_pack("{s:s, s:s, s:o, s:o, s:o}", "wire", name, "tag", tag, "start_s",
+                              json_rounded((double)first / rate_hz, 1e-6), "end_s",
+                              json_rounded((double)(first + stop->frames) / rate_hz, 1e-6), "played_dbfs",
+                              json_level(thrum_practice_placed_strength(set->practice)));
+    note_senders(set, touch);
+    json_array_append_new(set->walk, touch);
 }
 
 static int write_walk(struct practice_set *set)
@@ -149,17 +170,43 @@ static int write_walk(struct practice_set *set)
     return close_file(path, &wav, code);
 }
 
+/* lead.wav, lead-b.wav, lead-c.wav ... */
+static void lead_name(int sender, char *name, size_t size)
+{
+    if (sender > 0)
+        snprintf(name, size, "lead-%c.wav", 'a' + sender);
+    else
+        snprintf(name, size, "lead.wav");
+}
+
+static json_t *sender_json(const struct practice_set *set, int sender)
+{
+    char name[16], lead[24];
+    int driven = thrum_practice_driven_by(set->practice, sender);
+    wire_name(driven, name, sizeof name);
+    lead_name(sender, lead, sizeof lead);
+    return json_pack("{s:o, s:o, s:o, s:s}", "driven", driven < 0 ? json_null() : json_string(name),
+                     "driven_tag", driven < 0 ? json_null() : json_sprintf("%d", driven + 1), "voice",
+                     voice_json(voice_of(&set->job->config, sender)), "lead", lead);
+}
+
+/* The first sender stands where it stands when it is the only one; several are listed too. */
 static json_t *truth_json(const struct practice_set *set)
 {
     const struct thrum_practice_config *config = &set->job->config;
-    char name[16];
-    int driven = thrum_practice_driven(set->practice);
-    wire_name(driven, name, sizeof name);
-    return json_pack("{s:s, s:I, s:o, s:o, s:o, s:o, s:o, s:s, s:O, s:O}", "thrum", THRUM_VERSION, "seed",
-                     (json_int_t)config->seed, "rate_hz", json_rounded(config->rate_hz, 1e-3), "mains_hz",
-                     json_mains(config->mains_hz), "driven", driven < 0 ? json_null() : json_string(name),
-                     "driven_tag", driven < 0 ? json_null() : json_sprintf("%d", driven + 1), "voice",
-                     voice_json(&config->voice), "lead", "lead.wav", "wires", set->wires, "walk", set->walk);
+    json_t *document =
+        json_pack("{s:s, s:I, s:o, s:o}", "thrum", THRUM_VERSION, "seed", (json_int_t)config->seed, "rate_hz",
+                  json_rounded(config->rate_hz, 1e-3), "mains_hz", json_mains(config->mains_hz));
+    json_object_update_new(document, sender_json(set, 0));
+    json_object_set(document, "wires", set->wires);
+    json_object_set(document, "walk", set->walk);
+    if (set->job->senders < 2)
+        return document;
+    json_t *senders = json_array();
+    for (int s = 0; s < set->job->senders; s++)
+        json_array_append_new(senders, sender_json(set, s));
+    json_object_set_new(document, "senders", senders);
+    return document;
 }
 
 static int write_truth(const struct practice_set *set)
@@ -185,7 +232,12 @@ static int write_set(struct practice_set *set)
 {
     if (mkdir(set->job->folder, 0777) != 0 && errno != EEXIST)
         return write_failed(set->job->folder, errno);
-    int code = write_touch(set, "lead.wav", THRUM_PROBE_AT_LEAD, LEAD_S);
+    int code = CODE_DONE;
+    for (int s = 0; s < set->job->senders && code == CODE_DONE; s++) {
+        char name[24];
+        lead_name(s, name, sizeof name);
+        code = write_touch(set, name, THRUM_PROBE_AT_LEAD - s, LEAD_S);
+    }
     if (code == CODE_DONE)
         code = write_wires(set);
     if (code == CODE_DONE)
@@ -232,6 +284,20 @@ static int choose_ending(struct practice_job *job)
     return say_usage("--ending is one of free, some, tied, loaded, shared; not '%s'", job->ending);
 }
 
+/* Several senders have the voices that thrum tone proposes. */
+static int choose_voices(struct practice_job *job)
+{
+    struct thrum_practice_config *c = &job->config;
+    if (job->tone_given || job->alternating)
+        return say_usage("several senders have voices of their own; leave --tone and --alternating away");
+    enum thrum_status status = practice_senders(c, job->senders);
+    if (status == THRUM_ERR_ARG)
+        return say_usage("%d senders need as many wires; there are %d", job->senders, c->n_wires);
+    if (status != THRUM_OK)
+        return say_usage("there are no %d voices well apart on %g Hz mains", job->senders, c->mains_hz);
+    return CODE_DONE;
+}
+
 /* Two tones taking turns in place of one that beeps. */
 static void choose_voice(struct practice_job *job)
 {
@@ -244,9 +310,26 @@ static void choose_voice(struct practice_job *job)
     job->config.voice.step[1].tone = 1;
 }
 
+static void tell_written(const struct practice_job *job)
+{
+    FILE *stream = say_stream_now();
+    int wires = job->config.n_wires;
+    if (job->senders == 1)
+        fprintf(stream,
+                "%s: lead.wav, w01.wav to w%02d.wav, walk.wav, and the answer in truth.json.\n"
+                "This is simulated sound. Rank it with: thrum rank %s/w[0-9]*.wav\n",
+                job->folder, wires, job->folder);
+    else
+        fprintf(stream,
+                "%s: lead.wav, lead-b.wav to lead-%c.wav, w01.wav to w%02d.wav, walk.wav, and the answer in\n"
+                "truth.json. This is simulated sound. Learn each sender from its lead, and rank with all "
+                "voices.\n",
+                job->folder, 'a' + job->senders - 1, wires);
+}
+
 static int practice(const struct command *command, int argc, char **argv)
 {
-    struct practice_job job = {.config = thrum_practice_config_default(1)};
+    struct practice_job job = {.config = thrum_practice_config_default(1), .senders = 1};
     struct thrum_practice_config *c = &job.config;
     bool seed_given = false;
     const struct option_rule rules[] = {
@@ -262,6 +345,7 @@ static int practice(const struct command *command, int argc, char **argv)
          .low = 300,
          .high = 2700,
          .given = &job.tone_given},
+        {.name = "senders", .kind = OPTION_COUNT, .into = &job.senders, .low = 1, .high = THRUM_MAX_SENDERS},
         {.name = "alternating", .kind = OPTION_FLAG, .into = &job.alternating},
         {.name = "square", .kind = OPTION_FLAG, .into = &c->square},
         {.name = "drift", .kind = OPTION_NUMBER, .into = &c->drift_hz_per_s, .low = -5, .high = 5},
@@ -279,7 +363,12 @@ static int practice(const struct command *command, int argc, char **argv)
     int code = choose_ending(&job);
     if (code != CODE_DONE)
         return code;
-    choose_voice(&job);
+    if (job.senders > 1)
+        code = choose_voices(&job);
+    else
+        choose_voice(&job);
+    if (code != CODE_DONE)
+        return code;
     if (!job.folder)
         return say_usage("say where to with --write DIR; to practise live: thrum round --from practice:%llu",
                          (unsigned long long)c->seed);
@@ -287,10 +376,7 @@ static int practice(const struct command *command, int argc, char **argv)
         return say_usage("say which bundle with --seed N: the same number always gives the same sound");
     code = write_practice(&job);
     if (code == CODE_DONE)
-        fprintf(say_stream_now(),
-                "%s: lead.wav, w01.wav to w%02d.wav, walk.wav, and the answer in truth.json.\n"
-                "This is simulated sound. Rank it with: thrum rank %s/w[0-9]*.wav\n",
-                job.folder, c->n_wires, job.folder);
+        tell_written(&job);
     return code;
 }
 
@@ -302,7 +388,7 @@ const struct command command_practice = {
             "Simulates a bundle of wires, a sender, a hand with a probe, and the mains, and\n"
             "writes what the probe hears: lead.wav (at the sender's lead), w01.wav, w02.wav\n"
             "... (one touch each), walk.wav (all of them in one go), truth.json (the answer).\n"
-            "To practise live: thrum round --from practice:N\n"
+            "To practise live: thrum round --from practice:N, with several: practice:N:SENDERS\n"
             "\n"
             "  --seed N          which bundle; the same number gives the same sound anywhere\n"
             "  --write DIR       the folder; made if it is not there\n"
@@ -310,7 +396,7 @@ const struct command command_practice = {
             "  --wires N         how many wires (24)    --rate HZ       samples a second\n"
             "  --touch S         length of a touch (3)  --tone HZ       the sender's tone\n"
             "  --alternating     two tones in turn      --square        a square wave\n"
-            "  --drift HZ        the tone moves by so much a second\n"
+            "  --drift HZ        it moves, a second     --senders N     more at once, 8 at most\n"
             "  --ending HOW      the other wires hang free, or some (of them) are tied to the\n"
             "                    common, or all tied, or loaded, or the tone is shared\n"
             "  --no-sender       nothing drives any wire\n"

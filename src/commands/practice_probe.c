@@ -6,6 +6,22 @@
 #include <string.h>
 #include <time.h>
 
+#include "signal/voiceset.h"
+
+enum thrum_status practice_senders(struct thrum_practice_config *config, int n_senders)
+{
+    struct thrum_voice voices[THRUM_MAX_SENDERS];
+    if (n_senders > config->n_wires)
+        return THRUM_ERR_ARG;
+    enum thrum_status status = thrum_voiceset_propose(n_senders, config->mains_hz, voices);
+    if (status != THRUM_OK)
+        return status;
+    config->voice = voices[0];
+    config->n_more = n_senders - 1;
+    memcpy(config->more, voices + 1, (size_t)config->n_more * sizeof *voices);
+    return THRUM_OK;
+}
+
 struct practice_probe {
     struct thrum_practice *practice;
     struct thrum_practice_config config;

@@ -9,6 +9,10 @@
 
 struct practice_probe;
 
+/* So many senders, 1 to THRUM_MAX_SENDERS, each with a voice that thrum tone proposes for this mains.
+ * THRUM_ERR_ARG: more than wires; THRUM_ERR_NOT_FOUND: there are no such voices. */
+enum thrum_status practice_senders(struct thrum_practice_config *config, int n_senders);
+
 /* How the probe is moved. */
 enum practice_hand {
     PRACTICE_WALKS,   /* over all wires by itself; then the sound ends */

@@ -1,6 +1,7 @@
 #include "practice/config.h"
 
 #include <math.h>
+#include <stddef.h>
 
 struct thrum_practice_config thrum_practice_config_default(uint64_t seed)
 {
@@ -27,9 +28,19 @@ static bool within(double value, double low, double high)
     return value >= low && value <= high; /* false for NaN */
 }
 
+static bool more_are_sound(const struct thrum_practice_config *c)
+{
+    if (c->n_more < 0 || c->n_more >= THRUM_MAX_SENDERS || c->n_more >= c->n_wires)
+        return false;
+    for (int i = 0; i < c->n_more; i++)
+        if (thrum_voice_check(&c->more[i], NULL) != THRUM_OK)
+            return false;
+    return true;
+}
+
 bool practice_config_is_sound(const struct thrum_practice_config *c)
 {
-    return c->n_wires >= 2 && c->n_wires <= THRUM_PRACTICE_MAX_WIRES &&
+    return more_are_sound(c) && c->n_wires >= 2 && c->n_wires <= THRUM_PRACTICE_MAX_WIRES &&
            within(c->rate_hz, THRUM_RATE_MIN_HZ, THRUM_RATE_MAX_HZ) &&
            thrum_voice_check(&c->voice, NULL) == THRUM_OK && (int)c->ending >= THRUM_ENDING_FREE &&
            c->ending <= THRUM_ENDING_SHARED && within(c->drift_hz_per_s, -100.0, 100.0) &&

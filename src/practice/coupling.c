@@ -19,6 +19,9 @@
 #define LEAK_MIN_OHM 40e3
 #define LEAK_MAX_OHM 120e3
 #define TIED_SHARE   0.4 /* of the other wires, when some are tied */
+/* With several senders: what one is to the tone of another, and how much weaker further ones may be. */
+#define SENDER_OHM 2000.0
+#define WEAKER_DB  10.0
 
 struct bundle {
     struct pack pack;
@@ -129,21 +132,55 @@ void coupling_shares(const struct thrum_voice *voice, double *share)
 }
 
 /* Brings the driven wire to the wanted strength. */
-static void scale(const struct thrum_practice_config *config, struct coupling *coupling)
+static void scale(const struct thrum_practice_config *config, double dbfs, struct coupling *coupling)
 {
     double share[THRUM_VOICE_TONES], power = 0.0;
     const double *driven = coupling->amplitude[coupling->driven];
-    coupling_shares(&config->voice, share);
+    coupling_shares(coupling->voice, share);
     for (int k = 0; k < coupling->n_tones; k++)
         power += share[k] * driven[k] * driven[k];
-    double factor = exact_amplitude(config->tone_dbfs) / sqrt(power);
+    double factor = exact_amplitude(dbfs) / sqrt(power);
     for (int i = 0; i < config->n_wires; i++)
         for (int k = 0; k < coupling->n_tones; k++)
             coupling->amplitude[i][k] *= factor;
 }
 
+/* The wires of the further senders: any that has none yet. */
+static void draw_driven(const struct thrum_practice_config *config, struct dice *more,
+                        struct coupling *couplings)
+{
+    for (int s = 1; s <= config->n_more; s++) {
+        bool taken = true;
+        while (taken) {
+            taken = false;
+            couplings[s].driven = dice_below(more, config->n_wires);
+            for (int i = 0; i < s; i++)
+                taken |= couplings[i].driven == couplings[s].driven;
+        }
+    }
+}
+
+/* One sender sounds; the others are there, and hold their wires. */
+static void solve_sender(struct bundle *b, const struct thrum_practice_config *config,
+                         const struct coupling *couplings, struct coupling *out)
+{
+    int driven = b->place[out->driven];
+    struct network kept = b->net;
+    for (int s = 0; s <= config->n_more; s++) {
+        int other = b->place[couplings[s].driven];
+        b->net.fixed[other] = false;
+        b->net.volts[other] = 0.0;
+        if (config->n_more > 0)
+            b->net.to_common_s[other] = 1.0 / SENDER_OHM;
+    }
+    hold(&b->net, driven, 1.0);
+    for (int k = 0; k < out->n_tones; k++)
+        solve_tone(b, config->ending, driven, k, out->voice->tones_hz[k], out);
+    b->net = kept;
+}
+
 enum thrum_status coupling_draw(const struct thrum_practice_config *config, struct dice *dice,
-                                struct coupling *coupling)
+                                struct dice *more, struct coupling *couplings)
 {
     int n = config->n_wires;
     struct bundle b = {.n = n, .net = {.n = n, .length_m = RUN_M}};
@@ -157,12 +194,16 @@ enum thrum_status coupling_draw(const struct thrum_practice_config *config, stru
     pack_capacitance(&b.pack, &per_metre, b.c);
     b.net.c = b.c;
     shuffle(&b, dice);
-    coupling->driven = dice_below(dice, n);
-    coupling->n_tones = config->voice.n_tones;
-    end_wires(&b, config->ending, b.place[coupling->driven], dice);
-    for (int k = 0; k < coupling->n_tones; k++)
-        solve_tone(&b, config->ending, b.place[coupling->driven], k, config->voice.tones_hz[k], coupling);
-    scale(config, coupling);
+    couplings[0].driven = dice_below(dice, n);
+    end_wires(&b, config->ending, b.place[couplings[0].driven], dice);
+    draw_driven(config, more, couplings);
+    for (int s = 0; s <= config->n_more; s++) {
+        double weaker_db = s > 0 ? dice_between(more, 0.0, WEAKER_DB) : 0.0;
+        couplings[s].voice = s > 0 ? &config->more[s - 1] : &config->voice;
+        couplings[s].n_tones = couplings[s].voice->n_tones;
+        solve_sender(&b, config, couplings, &couplings[s]);
+        scale(config, config->tone_dbfs - weaker_db, &couplings[s]);
+    }
     status = THRUM_OK;
 done:
     free(b.c);

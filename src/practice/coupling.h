@@ -7,17 +7,20 @@
 #include "practice/dice.h"
 #include "thrum/practice.h"
 
+/* Of one sender. */
 struct coupling {
+    const struct thrum_voice *voice; /* the configuration's */
     int n_tones;
     int driven; /* index of the wire the sender drives */
     double amplitude[THRUM_PRACTICE_MAX_WIRES]
                     [THRUM_VOICE_TONES]; /* of the tone, probe on the wire; full scale = 1 */
 };
 
-/* Draws the layout, the driven wire and the endings, and solves the network at every tone. Allocates some
-   scratch and frees it: THRUM_OK or THRUM_ERR_MEM. */
+/* Draws the layout, the driven wires and the endings, and solves the network at every tone of every sender. `more`: the
+   draws of the further senders. Allocates some scratch and frees it: THRUM_OK or THRUM_ERR_MEM. couplings: shape
+   [1 + config->n_more]; they point into the configuration. */
 enum thrum_status coupling_draw(const struct thrum_practice_config *config, struct dice *dice,
-                                struct coupling *coupling);
+                                struct dice *more, struct coupling *couplings);
 
 /* Share of each tone in the time the voice sounds; sums to 1. */
 void coupling_shares(const struct thrum_voice *voice, double *share);

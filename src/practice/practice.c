@@ -26,15 +26,16 @@
 
 /* What the probe lets through in one place. */
 struct hold {
-    double tone[THRUM_VOICE_TONES]; /* amplitude */
-    double hum;                     /* amplitude of a sine as strong as all the hum */
+    double tone[THRUM_MAX_SENDERS][THRUM_VOICE_TONES]; /* amplitude */
+    double hum;                                        /* amplitude of a sine as strong as all the hum */
 };
 
 struct thrum_practice {
     struct thrum_practice_config config;
-    struct coupling coupling;
+    int n_senders;
+    struct coupling coupling[THRUM_MAX_SENDERS];
     struct dice noise, hand_dice, placing;
-    struct sender sender;
+    struct sender sender[THRUM_MAX_SENDERS];
     struct hum hum;
     struct slow hand;
     double hum_offset_db[THRUM_PRACTICE_MAX_WIRES];
@@ -48,9 +49,9 @@ struct thrum_practice {
     uint64_t made;  /* frames made, in whole blocks */
     double hand_now, hand_next;
 
-    int used;                    /* of the block in hand */
-    double wave[PRACTICE_BLOCK]; /* tone, amplitude as the hand and the battery have it */
-    signed char tone[PRACTICE_BLOCK];
+    int used;                                       /* of the block in hand */
+    double wave[THRUM_MAX_SENDERS][PRACTICE_BLOCK]; /* tone, amplitude as the hand and the battery have it */
+    signed char tone[THRUM_MAX_SENDERS][PRACTICE_BLOCK];
     double hum_wave[PRACTICE_BLOCK];
     double noise_wave[PRACTICE_BLOCK];
 };
@@ -90,14 +91,18 @@ static void draw_all(struct thrum_practice *p)
     p->move_frames = (uint64_t)(MOVE_S * config->rate_hz + 0.5);
     p->moved = p->move_frames;
     p->tick_keep = exact_exp(-1.0 / (TICK_S * config->rate_hz));
-    sender_start(&p->sender, config, &sender);
+    sender_start(&p->sender[0], config, &config->voice, &sender);
+    for (int s = 1; s < p->n_senders; s++) {
+        struct dice own = dice_stream(config->seed, 8 + (uint64_t)s);
+        sender_start(&p->sender[s], config, &config->more[s - 1], &own);
+    }
     hum_start(&p->hum, config, p->hop, dice_stream(config->seed, 7));
     slow_start(&p->hand, &p->hand_dice, p->hop * PRACTICE_BLOCK / config->rate_hz, HAND_S);
     next_hand(p);
     next_hand(p);
     for (int i = 0; i < config->n_wires; i++)
         p->hum_offset_db[i] = dice_between(&wires, -HUM_SPREAD_DB, HUM_SPREAD_DB);
-    p->hum_offset_db[p->coupling.driven] = 0.0;
+    p->hum_offset_db[p->coupling[0].driven] = 0.0;
     p->to.hum = hum_amplitude(p, AIR_HUM_DB);
     p->from = p->to;
     p->used = PRACTICE_BLOCK;
@@ -115,8 +120,9 @@ enum thrum_status thrum_practice_create(const struct thrum_practice_config *conf
     if (!p)
         goto fail;
     p->config = *config;
-    struct dice layout = dice_stream(config->seed, 1);
-    status = coupling_draw(config, &layout, &p->coupling);
+    p->n_senders = 1 + config->n_more;
+    struct dice layout = dice_stream(config->seed, 1), more = dice_stream(config->seed, 8);
+    status = coupling_draw(&p->config, &layout, &more, p->coupling);
     if (status != THRUM_OK)
         goto fail;
     draw_all(p);
@@ -133,24 +139,24 @@ void thrum_practice_destroy(struct thrum_practice *practice)
 }
 
 /* The tone on the sender's own lead: strong, whatever couples in the bundle. */
-static void hold_lead(const struct thrum_practice *p, struct hold *hold)
+static void hold_lead(const struct thrum_practice *p, int sender, struct hold *hold)
 {
     double dbfs = fmax(fmin(p->config.tone_dbfs + LEAD_OVER_DB, LEAD_MOST_DBFS), p->config.tone_dbfs);
     if (p->config.no_sender) {
         hold->hum = hum_amplitude(p, 0.0);
         return;
     }
-    for (int k = 0; k < p->coupling.n_tones; k++)
-        hold->tone[k] = exact_amplitude(dbfs);
+    for (int k = 0; k < p->coupling[sender].n_tones; k++)
+        hold->tone[sender][k] = exact_amplitude(dbfs);
     hold->hum = has_hum(p) ? exact_amplitude(dbfs + fmin(p->config.hum_over_tone_db, 0.0)) : 0.0;
 }
 
 static void hold_wire(const struct thrum_practice *p, int wire, double placement, struct hold *hold)
 {
-    if (!p->config.no_sender)
-        for (int k = 0; k < p->coupling.n_tones; k++)
-            hold->tone[k] =
-                p->coupling.amplitude[wire][k] * exact_amplitude(p->config.placement_db * placement);
+    double gain = p->config.no_sender ? 0.0 : exact_amplitude(p->config.placement_db * placement);
+    for (int s = 0; s < p->n_senders; s++)
+        for (int k = 0; k < p->coupling[s].n_tones; k++)
+            hold->tone[s][k] = p->coupling[s].amplitude[wire][k] * gain;
     hold->hum = hum_amplitude(p, p->hum_offset_db[wire]);
 }
 
@@ -165,8 +171,9 @@ static struct hold hold_now(const struct thrum_practice *p)
 {
     struct hold now = p->to;
     double done = progress(p);
-    for (int k = 0; k < THRUM_VOICE_TONES; k++)
-        now.tone[k] = p->from.tone[k] + (p->to.tone[k] - p->from.tone[k]) * done;
+    for (int s = 0; s < p->n_senders; s++)
+        for (int k = 0; k < THRUM_VOICE_TONES; k++)
+            now.tone[s][k] = p->from.tone[s][k] + (p->to.tone[s][k] - p->from.tone[s][k]) * done;
     now.hum = p->from.hum + (p->to.hum - p->from.hum) * done;
     return now;
 }
@@ -180,8 +187,8 @@ void thrum_practice_place(struct thrum_practice *practice, int wire)
     double tick = dice_between(&practice->placing, -1.0, 1.0);
 
     practice->from = hold_now(practice);
-    if (wire == THRUM_PROBE_AT_LEAD)
-        hold_lead(practice, &hold);
+    if (wire <= THRUM_PROBE_AT_LEAD && THRUM_PROBE_AT_LEAD - wire < practice->n_senders)
+        hold_lead(practice, THRUM_PROBE_AT_LEAD - wire, &hold);
     else if (wire >= 0 && wire < practice->config.n_wires)
         hold_wire(practice, wire, placement, &hold);
     else
@@ -195,11 +202,14 @@ static void make_block(struct thrum_practice *p)
 {
     double step = (p->hand_next - p->hand_now) / (p->hop * PRACTICE_BLOCK);
     double sag = sag_gain(p, p->made);
-    sender_make(&p->sender, p->wave, p->tone);
+    for (int s = 0; s < p->n_senders; s++)
+        sender_make(&p->sender[s], p->wave[s], p->tone[s]);
     if (has_hum(p))
         hum_make(&p->hum, p->hum_wave);
     for (int i = 0; i < PRACTICE_BLOCK; i++) {
-        p->wave[i] *= sag * (p->hand_now + step * (p->block * PRACTICE_BLOCK + i));
+        double gain = sag * (p->hand_now + step * (p->block * PRACTICE_BLOCK + i));
+        for (int s = 0; s < p->n_senders; s++)
+            p->wave[s][i] *= gain;
         p->noise_wave[i] = p->noise_sd * dice_quick_normal(&p->noise);
     }
     p->made += PRACTICE_BLOCK;
@@ -218,13 +228,15 @@ static float limited(double x)
 /* One sample while the probe moves or the tick rings. */
 static double moving_sample(struct thrum_practice *p, int i)
 {
-    double done = progress(p), tick = p->tick;
-    int k = p->tone[i];
-    double tone = p->from.tone[k] + (p->to.tone[k] - p->from.tone[k]) * done;
+    double done = progress(p), tick = p->tick, sound = 0.0;
+    for (int s = 0; s < p->n_senders; s++) {
+        int k = p->tone[s][i];
+        sound += (p->from.tone[s][k] + (p->to.tone[s][k] - p->from.tone[s][k]) * done) * p->wave[s][i];
+    }
     double hum = p->from.hum + (p->to.hum - p->from.hum) * done;
     p->moved++;
     p->tick *= p->tick_keep;
-    return tone * p->wave[i] + hum * p->hum_wave[i] + p->noise_wave[i] + tick;
+    return sound + hum * p->hum_wave[i] + p->noise_wave[i] + tick;
 }
 
 void thrum_practice_read(struct thrum_practice *practice, float *samples, size_t n_frames)
@@ -238,38 +250,62 @@ void thrum_practice_read(struct thrum_practice *practice, float *samples, size_t
             samples[n++] = limited(moving_sample(p, p->used));
         for (; p->used < end; p->used++) {
             int i = p->used;
-            samples[n++] =
-                limited(p->to.tone[p->tone[i]] * p->wave[i] + p->to.hum * p->hum_wave[i] + p->noise_wave[i]);
+            double sound = 0.0;
+            for (int s = 0; s < p->n_senders; s++)
+                sound += p->to.tone[s][p->tone[s][i]] * p->wave[s][i];
+            samples[n++] = limited(sound + p->to.hum * p->hum_wave[i] + p->noise_wave[i]);
         }
     }
 }
 
+static bool has_sender(const struct thrum_practice *p, int sender)
+{
+    return !p->config.no_sender && sender >= 0 && sender < p->n_senders;
+}
+
+int thrum_practice_driven_by(const struct thrum_practice *practice, int sender)
+{
+    return has_sender(practice, sender) ? practice->coupling[sender].driven : -1;
+}
+
 int thrum_practice_driven(const struct thrum_practice *practice)
 {
-    return practice->config.no_sender ? -1 : practice->coupling.driven;
+    return thrum_practice_driven_by(practice, 0);
 }
 
 /* RMS over the time the voice sounds, as a level. */
-static double strength_dbfs(const struct thrum_practice *p, const double *amplitude, double gain)
+static double strength_dbfs(const struct coupling *coupling, const double *amplitude, double gain)
 {
     double share[THRUM_VOICE_TONES], power = 0.0;
-    coupling_shares(&p->config.voice, share);
-    for (int k = 0; k < p->coupling.n_tones; k++)
+    coupling_shares(coupling->voice, share);
+    for (int k = 0; k < coupling->n_tones; k++)
         power += share[k] * amplitude[k] * amplitude[k];
     return thrum_db_from_power(power * gain * gain);
 }
 
+double thrum_practice_strength_of(const struct thrum_practice *practice, int sender, int wire)
+{
+    if (!has_sender(practice, sender) || wire < 0 || wire >= practice->config.n_wires)
+        return THRUM_FLOOR_DBFS;
+    return strength_dbfs(&practice->coupling[sender], practice->coupling[sender].amplitude[wire], 1.0);
+}
+
 double thrum_practice_strength(const struct thrum_practice *practice, int wire)
 {
-    if (practice->config.no_sender || wire < 0 || wire >= practice->config.n_wires)
+    return thrum_practice_strength_of(practice, 0, wire);
+}
+
+double thrum_practice_placed_strength_of(const struct thrum_practice *practice, int sender)
+{
+    uint64_t frame = practice->made - (uint64_t)(PRACTICE_BLOCK - practice->used);
+    if (!has_sender(practice, sender))
         return THRUM_FLOOR_DBFS;
-    return strength_dbfs(practice, practice->coupling.amplitude[wire], 1.0);
+    return strength_dbfs(&practice->coupling[sender], practice->to.tone[sender], sag_gain(practice, frame));
 }
 
 double thrum_practice_placed_strength(const struct thrum_practice *practice)
 {
-    uint64_t frame = practice->made - (uint64_t)(PRACTICE_BLOCK - practice->used);
-    return strength_dbfs(practice, practice->to.tone, sag_gain(practice, frame));
+    return thrum_practice_placed_strength_of(practice, 0);
 }
 
 int thrum_practice_walk_stops(const struct thrum_practice *practice)

@@ -35,13 +35,14 @@ static void advance_step(struct sender *sender)
     begin_step(sender);
 }
 
-void sender_start(struct sender *sender, const struct thrum_practice_config *config, struct dice *dice)
+void sender_start(struct sender *sender, const struct thrum_practice_config *config,
+                  const struct thrum_voice *voice, struct dice *dice)
 {
-    *sender = (struct sender){.voice = config->voice,
+    *sender = (struct sender){.voice = *voice,
                               .square = config->square,
                               .rate_hz = config->rate_hz,
                               .drift_hz_per_s = config->drift_hz_per_s,
-                              .cycle_s = thrum_voice_cycle_s(&config->voice)};
+                              .cycle_s = thrum_voice_cycle_s(voice)};
     for (int k = 0; k < THRUM_VOICE_TONES; k++)
         sender->start_turns[k] = dice_uniform(dice);
     sender->before_s = dice_uniform(dice) * sender->cycle_s;

@@ -25,7 +25,8 @@ struct sender {
     double turns;       /* phase of the next sample */
 };
 
-void sender_start(struct sender *sender, const struct thrum_practice_config *config, struct dice *dice);
+void sender_start(struct sender *sender, const struct thrum_practice_config *config,
+                  const struct thrum_voice *voice, struct dice *dice);
 
 /* The next PRACTICE_BLOCK samples; tone[i] is the tone that sounds, 0 where none does (and the sample 0). */
 void sender_make(struct sender *sender, double *wave, signed char *tone);
