@@ -9,6 +9,14 @@
 
 /* How often it is looked for readings that must be marked. */
 #define MARK_EACH_S 0.25
+/* A longer time away is no time of the round: it would listen to silence for as long as the laptop slept. */
+#define AWAY_MOST_S 5.0
+#define MOST_PAUSES 64
+
+/* Frames that passed by at a frame of the round. */
+struct pause {
+    uint64_t at, frames;
+};
 
 struct session {
     struct session_config config;
@@ -16,7 +24,9 @@ struct session {
     struct thrum_snapshot *seen; /* to see which readings are new */
     struct thrum_mark *mark;     /* copied, in order of their ends */
     size_t next_mark;
-    uint64_t frames, lost;
+    uint64_t frames, lost; /* all of the clock, pauses too */
+    struct pause pause[MOST_PAUSES];
+    int n_pauses;
     uint64_t before;  /* frames of the recording from before the round */
     uint64_t look_at; /* frame at which to look for new readings */
     bool recording;   /* the recorder takes more */
@@ -197,6 +207,15 @@ static bool still_marked(const struct session *session)
                                             session->seen->readings[session->n_marked - 1].wire) == 0;
 }
 
+/* Where a frame of the round is in the recording. */
+static uint64_t recorded_at(const struct session *session, uint64_t frame)
+{
+    uint64_t at = session->before + frame;
+    for (int i = 0; i < session->n_pauses && session->pause[i].at <= frame; i++)
+        at += session->pause[i].frames;
+    return at;
+}
+
 /* Readings are only ever added or taken back at the end of their list; the recording's marks follow. */
 static void mark_readings(struct session *session)
 {
@@ -209,7 +228,7 @@ static void mark_readings(struct session *session)
             thrum_recorder_unmark(recorder, session->marked[session->n_marked]);
     while (session->n_marked < session->seen->n_readings) {
         const struct thrum_reading *reading = &session->seen->readings[session->n_marked];
-        uint64_t first = session->before + reading->first_frame;
+        uint64_t first = recorded_at(session, reading->first_frame);
         struct thrum_mark mark = {.first = first, .end = first + reading->frames};
         snprintf(mark.label, sizeof mark.label, "%s", reading->wire);
         /* A recording that had to stop holds no touches made after that. */
@@ -254,13 +273,27 @@ static void take_marks(struct session *session, bool at_end)
     }
 }
 
+/* What was lost is silence to the round, up to a limit. */
+static void pass(struct session *session, uint64_t lost)
+{
+    uint64_t most = (uint64_t)(AWAY_MOST_S * intake_info(session->config.intake)->rate_hz);
+    if (lost > most && session->n_pauses < MOST_PAUSES) {
+        uint64_t before = 0;
+        for (int i = 0; i < session->n_pauses; i++)
+            before += session->pause[i].frames;
+        session->pause[session->n_pauses++] = (struct pause){session->frames - before + most, lost - most};
+        lost = most;
+    }
+    thrum_round_lost(session->round, lost);
+}
+
 static void hear(struct session *session, const float *samples, const struct thrum_source_block *block,
                  struct thrum_message *message)
 {
     uint64_t lost = block->lost;
     record(session, samples, block->frames, lost, message);
     if (lost > 0)
-        thrum_round_lost(session->round, lost);
+        pass(session, lost);
     thrum_round_feed(session->round, samples, block->frames);
     session->lost += lost;
     session->frames += lost + block->frames;

@@ -92,6 +92,9 @@ static void push(struct capture *c, size_t n)
 static void go_away(struct capture *c, const char *text)
 {
     bool was_returning = c->state == CAPTURE_RETURNING;
+    if (!was_returning) {
+        c->missing = frame_clock_missing(&c->clock, c->last_frame_ns, c->taken + c->known_lost);
+    }
     pa_stream_close(&c->host, &c->pa);
     c->state = CAPTURE_AWAY;
     c->next_try_ns = c->host.now_ns(c->host.context) + (was_returning ? RETRY_NS : 0);
@@ -165,7 +168,7 @@ static void count_block(struct capture *c, uint64_t n, bool overflow)
         c->largest_gap_s = gap_s;
     }
     if (c->state == CAPTURE_RETURNING) {
-        double away = (double)(now - c->last_frame_ns) * 1e-9 * c->rate_hz - (double)n;
+        double away = (double)(now - c->last_frame_ns) * 1e-9 * c->rate_hz - (double)n + (double)c->missing;
         c->state = CAPTURE_RUNS;
         tell(c, THRUM_SOURCE_BACK, away > 0.0 ? (uint64_t)(away + 0.5) : 0, "the input is back");
     } else {

@@ -42,6 +42,7 @@ struct capture {
     uint64_t taken;        /* read from this stream */
     uint64_t pushed;       /* put on the ring, all streams */
     uint64_t known_lost;   /* of this stream */
+    uint64_t missing;      /* when it ended: of the last stream, not told yet */
     uint64_t pending_lost; /* to be told with the next frame that fits */
     double idle_s;         /* since the last frame, as far as we were there to see */
     double largest_gap_s;  /* between blocks so far, at most 0.2 */

@@ -52,6 +52,18 @@ static double close_window(struct frame_clock *c)
     return 0.0;
 }
 
+static double at_once(const struct frame_clock *c)
+{
+    double least = AT_ONCE_MIN_S * c->rate_hz;
+    return least > JITTERS * c->jitter ? least : JITTERS * c->jitter;
+}
+
+uint64_t frame_clock_missing(const struct frame_clock *c, uint64_t last_ns, uint64_t seen)
+{
+    double rise = (double)(last_ns - c->start_ns) * 1e-9 * c->rate_hz - (double)seen - c->base;
+    return c->settled && rise > at_once(c) ? (uint64_t)(rise + 0.5) : 0;
+}
+
 uint64_t frame_clock_look(struct frame_clock *c, uint64_t now_ns, uint64_t seen, bool overflow)
 {
     double elapsed_s = (double)(now_ns - c->start_ns) * 1e-9;
@@ -68,10 +80,8 @@ uint64_t frame_clock_look(struct frame_clock *c, uint64_t now_ns, uint64_t seen,
         new_window(c, now_ns, behind);
         c->flags = 1;
     }
-    double at_once = AT_ONCE_MIN_S * c->rate_hz;
-    at_once = at_once > JITTERS * c->jitter ? at_once : JITTERS * c->jitter;
     double lost = 0.0;
-    if (overflow && behind - c->base > at_once) {
+    if (overflow && behind - c->base > at_once(c)) {
         lost = behind - c->base - 0.5 * c->jitter; /* behind is somewhere in its jitter */
         new_window(c, now_ns, behind - lost);
     } else if ((double)(now_ns - c->window_ns) * 1e-9 >= WINDOW_S) {

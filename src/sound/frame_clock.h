@@ -28,4 +28,8 @@ void frame_clock_start(struct frame_clock *clock, double rate_hz, uint64_t now_n
  * Returns how many more are lost; the caller adds them to what is known to be lost. */
 uint64_t frame_clock_look(struct frame_clock *clock, uint64_t now_ns, uint64_t seen, bool overflow);
 
+/* What seems to be missing at the time of the last block, without waiting for a window to show it: for a stream that ends. 0
+ * when it is no more than the jitter. */
+uint64_t frame_clock_missing(const struct frame_clock *clock, uint64_t last_ns, uint64_t seen);
+
 #endif

@@ -17,12 +17,24 @@ struct call {
     void *job;
 };
 
-static uint64_t real_now(void *context)
+/* Sound goes by while the laptop sleeps. */
+#ifdef CLOCK_BOOTTIME
+#define SOUND_CLOCK CLOCK_BOOTTIME
+#else
+#define SOUND_CLOCK CLOCK_MONOTONIC
+#endif
+
+static uint64_t read_clock(clockid_t clock)
 {
     struct timespec t;
-    (void)context;
-    clock_gettime(CLOCK_MONOTONIC, &t);
+    clock_gettime(clock, &t);
     return (uint64_t)t.tv_sec * NS + (uint64_t)t.tv_nsec;
+}
+
+static uint64_t real_now(void *context)
+{
+    (void)context;
+    return read_clock(SOUND_CLOCK);
 }
 
 static void real_sleep(void *context, uint64_t ns)
@@ -82,7 +94,8 @@ static bool real_bounded(void *context, void (*work)(void *job), void *job, uint
         free(job);
         return false;
     }
-    uint64_t until_ns = real_now(context) + limit_ns;
+    (void)context;
+    uint64_t until_ns = read_clock(CLOCK_MONOTONIC) + limit_ns;
     struct timespec until = {.tv_sec = (time_t)(until_ns / NS), .tv_nsec = (long)(until_ns % NS)};
     sigfillset(&all); /* signals belong to the main thread */
     pthread_sigmask(SIG_BLOCK, &all, &before);
