@@ -2,6 +2,7 @@
 
 #include <errno.h>
 #include <pthread.h>
+#include <signal.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
@@ -10,6 +11,9 @@
 
 #define QUEUE     64
 #define PUBLISH_S 0.04
+
+/* What a thread does wrong itself is delivered to it. */
+static const int own_faults[] = {SIGSEGV, SIGBUS, SIGILL, SIGFPE, SIGABRT, SIGSYS};
 
 struct request {
     enum thrum_action action;
@@ -138,9 +142,20 @@ static void finish(struct worker *worker)
     pthread_mutex_unlock(&worker->lock);
 }
 
+/* Signals go to the thread that waits for keys, so that it reacts at once. */
+static void leave_signals_to_others(void)
+{
+    sigset_t all;
+    sigfillset(&all);
+    for (size_t i = 0; i < sizeof own_faults / sizeof own_faults[0]; i++)
+        sigdelset(&all, own_faults[i]);
+    pthread_sigmask(SIG_BLOCK, &all, NULL);
+}
+
 static void *work(void *context)
 {
     struct worker *worker = context;
+    leave_signals_to_others();
     enum session_state state = SESSION_GOES_ON;
     bool stop = false;
     while (state != SESSION_ENDED) {

@@ -37,17 +37,22 @@ bool guard_has_terminal(void)
     return job < 0 || job == getpgrp(); /* no controlling terminal: then nobody can take it away either */
 }
 
-static void put_back_now(void)
+void guard_write_leaving(void)
 {
     size_t done = 0;
-    bool ours = guard_has_terminal();
-    if (ours)
-        tcsetattr(guard.tty_fd, TCSANOW, &guard.first);
-    while (ours && done < guard.leaving_size) {
+    while (done < guard.leaving_size) {
         ssize_t n = write(guard.tty_fd, guard.leaving + done, guard.leaving_size - done);
         if (n <= 0)
             break;
         done += (size_t)n;
+    }
+}
+
+static void put_back_now(void)
+{
+    if (guard_has_terminal()) {
+        tcsetattr(guard.tty_fd, TCSANOW, &guard.first);
+        guard_write_leaving();
     }
     if (guard.stderr_fd >= 0)
         dup2(guard.stderr_fd, STDERR_FILENO);
@@ -91,6 +96,7 @@ static void on_quit(int number)
 static void on_stop(int number)
 {
     (void)number;
+    guard.go_on = 0;
     guard.stop = 1;
 }
 
@@ -192,16 +198,28 @@ enum guard_wish guard_wish(void)
     return GUARD_NOTHING;
 }
 
+/* When the signal came from the keyboard, the rest of the job has had its own. A shell may have brought the job back
+ * before we came to stop: then it is not done any more. */
 void guard_stop_job(void)
 {
     struct sigaction ours, plain;
     memset(&plain, 0, sizeof plain);
     plain.sa_handler = SIG_DFL;
     sigemptyset(&plain.sa_mask);
-    sigaction(SIGTSTP, &plain, &ours);
-    raise(SIGTSTP); /* when it came from the keyboard, the rest of the job has had its own */
-    sigaction(SIGTSTP, &ours, NULL);
+    if (!guard.go_on) {
+        sigaction(SIGTSTP, &plain, &ours);
+        raise(SIGTSTP);
+        sigaction(SIGTSTP, &ours, NULL);
+    }
     guard.go_on = 0;
+}
+
+void guard_hold_background(bool hold)
+{
+    sigset_t background;
+    sigemptyset(&background);
+    sigaddset(&background, SIGTTOU);
+    pthread_sigmask(hold ? SIG_BLOCK : SIG_UNBLOCK, &background, NULL);
 }
 
 void guard_end(void)

@@ -33,6 +33,12 @@ bool guard_has_terminal(void);
 void guard_release_stderr(void);
 void guard_divert_stderr(void);
 
+/* What leaving takes, without modes: for a terminal that a shell has taken back already. Safe in handlers. */
+void guard_write_leaving(void);
+
+/* While held, setting a terminal that has just been taken away does not stop this thread half-way. */
+void guard_hold_background(bool hold);
+
 /* Stops the job, as the terminal would have; returns when it goes on. */
 void guard_stop_job(void);
 

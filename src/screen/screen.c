@@ -23,6 +23,7 @@ struct thrum_screen {
     bool colours;
     bool held_drawn; /* the held picture is on the screen */
     bool repaint;    /* the terminal may show something else than we think */
+    bool left;       /* it was left without the modes being ours to set */
     enum thrum_screen_look look;
     struct ink_table ink;
     struct thrum_screen_view view;
@@ -206,8 +207,11 @@ void thrum_screen_draw(struct thrum_screen *screen, const struct thrum_snapshot 
     }
     if (!takes_more())
         return;
-    if (screen->repaint && !isendwin())
+    if (screen->repaint && screen->left)
+        endwin(); /* and the next refresh begins anew */
+    else if (screen->repaint && !isendwin())
         reset_prog_mode(); /* we were stopped without being asked; the shell has set its own modes */
+    screen->left = false;
     follow_size();
     int rows = LINES < THRUM_SCREEN_MAX_ROWS ? LINES : THRUM_SCREEN_MAX_ROWS;
     int cols = COLS < THRUM_SCREEN_MAX_COLS ? COLS : THRUM_SCREEN_MAX_COLS;
@@ -228,8 +232,17 @@ void thrum_screen_draw(struct thrum_screen *screen, const struct thrum_snapshot 
 
 static void stop_and_go_on(struct thrum_screen *screen)
 {
-    guard_let_flow();
-    endwin();
+    /* The rest of the job, a script that we were started from, may have stopped already, and its shell may take the
+     * terminal at any moment. */
+    guard_hold_background(true);
+    screen->left = !guard_has_terminal();
+    if (screen->left) {
+        guard_write_leaving();
+    } else {
+        guard_let_flow();
+        endwin();
+    }
+    guard_hold_background(false);
     guard_release_stderr();
     guard_stop_job();
     guard_divert_stderr();
