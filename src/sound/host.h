@@ -7,7 +7,7 @@
 
 struct sound_host {
     void *context;
-    /* Monotonic; does not run while the machine sleeps. */
+    /* Monotonic; runs on while the machine sleeps, where the system has such a clock. */
     uint64_t (*now_ns)(void *context);
     void (*sleep_ns)(void *context, uint64_t ns);
     /* Calls work(job) in a thread of its own and waits for it at most limit_ns. job is malloc'ed. true: it is done,

@@ -16,7 +16,9 @@
 #   NERVOUS=1 wavio only: like a real card: what COMMAND fetches too late is lost (overrun). Default: the device waits
 #             for a COMMAND that is late on a loaded machine and catches up afterwards; nothing is lost
 #   SPEED     wavio only: 1 = real time (default), 4 = four times as fast
-#   FAULT     wavio only: xrun@T stall@T:MS hang@T die@T nostart busy   (see pcm_wavio.c)
+#   FAULT     wavio: xrun@T stall@T:MS hang@T die@T nostart busy   (see pcm_wavio.c)
+#             pulse: die@T:S, the server is killed T seconds after COMMAND began to listen and started again S seconds
+#             later; WAV is played anew then
 #   LIMIT_S   end COMMAND after this many seconds (default: none)
 #   WAVIO_SO  the built plugin (default: built on first use into a private folder under TMPDIR; needs cc, libasound2-dev)
 #   KEEP=1    keep the scratch directory and say where it is
@@ -87,14 +89,17 @@ pulse)
         "default-sample-rate = $rate" 'resample-method = speex-float-5' > "$T/daemon.conf"
     pulse=(HOME="$T" XDG_RUNTIME_DIR="$T" XDG_CONFIG_HOME="$T" PULSE_RUNTIME_PATH="$T" PULSE_STATE_PATH="$T" PULSE_COOKIE="$T/cookie"
            PULSE_CONFIG="$T/daemon.conf" PULSE_CLIENTCONFIG=/dev/null PULSE_SERVER="unix:$sock" DBUS_SESSION_BUS_ADDRESS=unix:path=/nonexistent)
-    env -u DISPLAY "${pulse[@]}" pulseaudio -n -F "$T/default.pa" --daemonize=no --use-pid-file=no --exit-idle-time=-1 \
-        --disallow-exit --log-target=stderr > "$T/pulse.log" 2>&1 &
-    server=$!; pids+=("$server")
-    for _ in $(seq 300); do
-        env "${pulse[@]}" pactl list short sinks 2>/dev/null | grep -q spk && break
-        kill -0 $server 2>/dev/null || { cat "$T/pulse.log" >&2; die "pulseaudio did not start"; }
-        sleep 0.05
-    done
+    start_server() {
+        env -u DISPLAY "${pulse[@]}" pulseaudio -n -F "$T/default.pa" --daemonize=no --use-pid-file=no --exit-idle-time=-1 \
+            --disallow-exit --log-target=stderr > "$T/pulse.log" 2>&1 &
+        server=$!; pids+=("$server")
+        for _ in $(seq 300); do
+            env "${pulse[@]}" pactl list short sinks 2>/dev/null | grep -q spk && break
+            kill -0 $server 2>/dev/null || { cat "$T/pulse.log" >&2; die "pulseaudio did not start"; }
+            sleep 0.05
+        done
+    }
+    start_server
     { echo "pcm.mic { type pulse server \"unix:$sock\" device \"mic.monitor\" }"
       echo "pcm.spk { type pulse server \"unix:$sock\" device \"spk\" }"
       echo "pcm.!default { type asym capture.pcm \"mic\" playback.pcm \"spk\" }"; } > "$T/asound.conf"
@@ -115,12 +120,30 @@ if [ $backend = wavio ] || [ "$wav" = - ]; then
     env "${child[@]}" ${limit[@]+"${limit[@]}"} "$@"; status=$?
 else
     # the player starts when COMMAND's capture stream exists, so nothing is lost however slowly COMMAND starts
-    {   me=$BASHPID; n=0; [ -z "${OUT_WAV:-}" ] || n=1
+    wait_for_command() {
+        n=0; [ -z "${OUT_WAV:-}" ] || n=1
         while [ "$(env "${pulse[@]}" pactl list short source-outputs 2>/dev/null | wc -l)" -le $n ]; do
             kill -0 $server 2>/dev/null || exit; sleep 0.02
         done
-        sleep "$(printf '%d.%03d' $((lead / 1000)) $((lead % 1000)))"
-        exec env "${pulse[@]}" paplay -d mic --latency-msec=100 "$T/in.wav"
+    }
+    {   trap cleanup_here EXIT; trap exit TERM
+        cleanup_here() { kill ${player:-} ${again:-} 2>/dev/null; }
+        play() {
+            wait_for_command
+            sleep "$(printf '%d.%03d' $((lead / 1000)) $((lead % 1000)))"
+            env "${pulse[@]}" paplay -d mic --latency-msec=100 "$T/in.wav" & player=$!
+        }
+        play
+        case ${FAULT:-} in
+        die@*:*)
+            at=${FAULT#die@}
+            sleep "${at%:*}"; kill -9 "$server"; rm -f "$sock"
+            sleep "${at#*:}"; pids=(); start_server; again=$server
+            play
+            ;;
+        esac
+        wait "$player"
+        [ -z "${again:-}" ] || wait "$again"
     } > "$T/paplay.log" 2>&1 &
     pids=($! "${pids[@]}")
     env "${child[@]}" ${limit[@]+"${limit[@]}"} "$@"; status=$?

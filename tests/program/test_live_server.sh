@@ -1,0 +1,38 @@
+#!/bin/bash
+# A real sound server between the sound and the program: it is heard without a loss, and when the server dies and comes back
+# the round says so, goes on, and what it recorded is valid.
+. "$(dirname "$0")/lib.sh"
+play=$THRUM_SOURCE/tests/tools/play-into-portaudio.sh
+for tool in pulseaudio pactl paplay; do
+    command -v $tool >/dev/null || skip "no $tool here: there is no sound server to test with"
+done
+export LIMIT_S=120 BACKEND=pulse
+
+"$THRUM" practice --seed 8 --wires 3 --ending loaded --write p 2>/dev/null || fail "no practice recordings"
+"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+tag=$(jq -r .driven_tag p/truth.json)
+walk_s=$(jq '.walk[-1].end_s' p/truth.json)
+
+bash "$play" p/walk.wav "$THRUM" round --voice v.json --hands-free --json --for "$(jq -n "$walk_s + 1.5")" --record r >events 2>err
+status=$?
+[ "$status" != 125 ] || skip "the sound server does not start: $(cat err)"
+is "exit" "$status" 0
+jq -s . events >all.json || fail "no JSON"
+json 'map(select(.event == "input")) | last | .state == "ended" and .lost_frames == 0' all.json
+json "map(select(.event == \"pick\")) | last | .outcome == \"picked\" and .wire == \"$tag\"" all.json
+
+# The server is killed in the second touch, and is there again two seconds later: the walk is heard from its beginning.
+FAULT=die@6:2 bash "$play" p/walk.wav "$THRUM" round --voice v.json --hands-free --json --for "$(jq -n "$walk_s + 15")" --record s >events 2>err
+status=$?
+[ "$status" -le 1 ] || fail "exit $status: $(cat err)"
+jq -s . events >all.json || fail "no JSON"
+is "states" "$(jq -c 'map(select(.event == "input") | .state)' all.json)" '["live","lost","back","ended"]'
+json 'map(select(.event == "input" and .state == "lost")) | .[0].text | contains("INPUT LOST")' all.json
+json 'map(select(.event == "input")) | last | .lost_frames > 48000' all.json
+json '[.[] | select(.event == "reading")] | length >= 4' all.json # the first wire before, all three after
+is "parts" "$(ls s/*.wav | wc -l)" 2
+"$THRUM" rank --json s/*.wav >kept.json 2>err
+[ "$?" -le 1 ] || fail "the recording is not valid: $(cat err)"
+is "readings kept" "$(jq '.readings | length' kept.json)" "$(jq '[.[] | select(.event == "reading")] | length' all.json)"
+json "[.readings[] | select(.wire == \"1\")] | length == 1" kept.json
+finish
