@@ -30,7 +30,7 @@ enum thrum_fault {
     THRUM_FAULT_OTHER_CADENCE = 1 << 13, /**< The tone is there, with another cadence. */
     THRUM_FAULT_LOW = 1 << 14,           /**< Very low level: raise the capture gain. */
     THRUM_FAULT_COUNT =
-        1 << 15 /**< Of a touch found by itself: it may be two, or one with the touch before. */
+        1 << 15 /**< Of a touch found by itself: how many were before it is in doubt, and so is its tag. */
 };
 #define THRUM_FAULTS 16
 

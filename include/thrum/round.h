@@ -118,7 +118,7 @@ enum thrum_status thrum_round_add(struct thrum_round *round, const struct thrum_
 enum thrum_caveat {
     THRUM_CAVEAT_NONE,
     THRUM_CAVEAT_UNTRUSTED, /**< The input changes strengths by itself: no name can be trusted. */
-    THRUM_CAVEAT_COUNT      /**< Touches found by themselves may be miscounted: it may be another tag. */
+    THRUM_CAVEAT_COUNT      /**< Touches up to it may be miscounted: it may be another tag. */
 };
 
 /** The caveat of one sender's pick; the graver one where there are two. @param[in] sender 0 to n_senders - 1. */

@@ -28,8 +28,10 @@ struct thrum_level {
 /** A touch or a lift: levels [first, end). */
 struct thrum_level_span {
     int first, end;
-    bool lift;    /**< The probe was in the air. */
-    double doubt; /**< Of a touch: the chance that it is no touch of its own, or more than one. */
+    bool lift;     /**< The probe was in the air. */
+    bool toneless; /**< A touch of a wire as soft as the air: told by nothing but how long it is quiet. */
+    double
+        doubt; /**< Of a touch: the chance that its number in the row is wrong, or that it is more than one. */
 };
 
 struct thrum_levels;
@@ -42,6 +44,9 @@ void thrum_levels_learn_lifts(struct thrum_levels *levels);
 
 /** A touch whose length was told otherwise: how long touches of this hand last. */
 void thrum_levels_learn_touch(struct thrum_levels *levels, double touch_s);
+
+/** These stretches of the row last cut are done with: what they say of the share of wires without tone. */
+void thrum_levels_given(struct thrum_levels *levels, const struct thrum_level_span *spans, int n);
 
 /**
  * Cut a row.

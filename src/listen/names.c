@@ -36,8 +36,8 @@ static const struct fault_words fault_words[THRUM_FAULTS] = {
      "A tone is there, but with another cadence: another sender, or learn the voice again."},
     {THRUM_FAULT_LOW, "low", "Very low level: raise the capture gain or the microphone boost."},
     {THRUM_FAULT_COUNT, "count-in-doubt",
-     "This touch may be two, or one with the touch before, and all tags from here on wrong: "
-     "lift the probe for half a second between wires, or mark the touches."},
+     "How many wires came before this touch is in doubt, and so is its tag: lift the probe for half a second "
+     "between wires; where wires carry neither hum nor tone, mark the touches."},
 };
 
 static const struct fault_words *find_fault(enum thrum_fault fault)

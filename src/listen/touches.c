@@ -38,6 +38,8 @@ struct thrum_touches {
     bool row_open, given;       /* given: some of its touches have been given out */
     bool carried;               /* something is known to have ended before the row, ... */
     double before_s;            /* ...at this time */
+    bool row_keys;              /* there is a tone somewhere in the row */
+    double doubt;               /* chance that the touches given out are not as many as there were */
     struct span queue[QUEUE];
     int queue_first, queued;
 };
@@ -72,11 +74,19 @@ void thrum_touches_destroy(struct thrum_touches *touches)
     free(touches);
 }
 
-static void push(struct thrum_touches *t, uint64_t first, uint64_t end, bool in_doubt)
+/* Chance that at least one of two things went wrong. */
+static double either(double a, double b)
+{
+    return 1.0 - (1.0 - a) * (1.0 - b);
+}
+
+/* One touch more; doubt: chance that its number in the row is wrong. */
+static void push(struct thrum_touches *t, uint64_t first, uint64_t end, double doubt)
 {
     if (t->queued == QUEUE || end <= first)
         return;
-    t->queue[(t->queue_first + t->queued++) % QUEUE] = (struct span){first, end, in_doubt};
+    t->queue[(t->queue_first + t->queued++) % QUEUE] =
+        (struct span){first, end, either(t->doubt, doubt) > DOUBT};
 }
 
 bool thrum_touches_next(struct thrum_touches *touches, uint64_t *first, uint64_t *end, bool *in_doubt)
@@ -98,8 +108,7 @@ static void push_span(struct thrum_touches *t, const struct thrum_level_span *sp
     double from = t->row[span->first].from_s, to = t->row[span->end - 1].to_s;
     uint64_t begin = first ? t->row_from : (uint64_t)(fmax(from, 0.0) * t->rate_hz);
     uint64_t end = last ? t->row_end : (uint64_t)(to * t->rate_hz);
-    push(t, begin > t->row_from ? begin : t->row_from, end < t->row_end ? end : t->row_end,
-         span->doubt > DOUBT);
+    push(t, begin > t->row_from ? begin : t->row_from, end < t->row_end ? end : t->row_end, span->doubt);
 }
 
 /* Where the hum told both ends of the row, its first touch begins and its last one ends there. */
@@ -114,31 +123,60 @@ static void keep_told_ends(struct thrum_level_span *spans, int *n)
     spans[0].lift = false;
 }
 
-/* Give out the touches in the row; unless all is wanted, those that ended just now wait for what is still to come. */
+/* How many stretches may be given out: those up to the last wire with tone that did not end just now. */
+static int settled(const struct thrum_touches *t, int n)
+{
+    int give = 0;
+    for (int i = 0; i < n - 1 && t->row[t->spans[i].end - 1].to_s <= t->row[t->in_row - 1].to_s - SETTLE_S;
+         i++)
+        if (!t->spans[i].lift && !t->spans[i].toneless)
+            give = i + 1;
+    return give;
+}
+
+/* Give out the touches in the row; unless all is wanted, those that are not settled wait for what is still to come. */
 static void split_row(struct thrum_touches *t, bool all)
 {
-    int n = thrum_levels_split(t->levels, t->row, t->in_row, t->carried ? &t->before_s : NULL, t->spans),
-        given = 0;
+    int n = thrum_levels_split(t->levels, t->row, t->in_row, t->carried ? &t->before_s : NULL, t->spans);
     if (t->told && n > 0)
         keep_told_ends(t->spans, &n);
-    double until = t->in_row > 0 ? t->row[t->in_row - 1].to_s - SETTLE_S : 0.0;
-    for (int i = 0; i < n; i++) {
+    int give = all ? n : settled(t, n), given = 0;
+    double doubt = 0.0;
+    for (int i = 0; i < give; i++) {
         const struct thrum_level_span *span = &t->spans[i];
-        if (!all && (i == n - 1 || t->row[span->end - 1].to_s > until))
-            break;
+        given = span->end;
         if (span->lift)
             continue;
         push_span(t, span, i == 0 && !t->given, all && i == n - 1);
-        given = span->end;
+        doubt = span->doubt;
     }
+    thrum_levels_given(t->levels, t->spans, give);
     if (given > 0) {
+        t->doubt = either(t->doubt, doubt);
         t->before_s = t->row[given - 1].to_s;
         t->carried = t->given = true;
         t->in_row -= given;
         memmove(t->row, t->row + given, (size_t)t->in_row * sizeof *t->row);
     }
-    if (all)
-        t->in_row = 0;
+}
+
+static void end_row(struct thrum_touches *t)
+{
+    if (t->row_keys)
+        split_row(t, true);
+    else if (!t->given)
+        push(t, t->row_from, t->row_end, 0.0); /* no tone in all of it: one touch, without */
+    t->in_row = 0;
+    t->row_open = t->row_keys = false;
+}
+
+/* A row that grows too long is cut somewhere, and nobody knows how many wires there have been. */
+static void cut_row(struct thrum_touches *t)
+{
+    if (t->row_keys)
+        split_row(t, true);
+    t->in_row = 0;
+    t->doubt = 1.0;
 }
 
 static void look_inside(struct thrum_touches *t, const struct thrum_history *history,
@@ -157,14 +195,18 @@ static void look_inside(struct thrum_touches *t, const struct thrum_history *his
     }
     t->row_open = true;
     t->row_end = span->end;
-    if (clearest.fit && clearest.strength.score < KEYS_LG)
+    bool keys = clearest.fit && clearest.strength.score < KEYS_LG;
+    if (clearest.fit && (keys || !span->told)) /* without hum, quiet may be wires without tone */
         t->in_row +=
             thrum_levelrow_fill(t->tools.fits[clearest.voice], clearest.fit, (double)first / t->rate_hz,
                                 t->row + t->in_row, THRUM_LEVELS_MAX - t->in_row);
-    else if (t->in_row == 0 && !goes_on)
-        push(t, first, span->end, false); /* no tone in all of it: one touch, without */
-    split_row(t, !goes_on || t->in_row > THRUM_LEVELS_MAX / 2);
-    t->row_open = goes_on;
+    t->row_keys |= keys;
+    if (!goes_on)
+        end_row(t);
+    else if (t->in_row > THRUM_LEVELS_MAX / 2)
+        cut_row(t);
+    else if (t->row_keys)
+        split_row(t, false);
 }
 
 static void take_contacts(struct thrum_touches *t, const struct thrum_history *history, bool ended)
@@ -177,19 +219,16 @@ static void take_contacts(struct thrum_touches *t, const struct thrum_history *h
         bool is_long = s > LONG_S && (t->typical_s == 0.0 || s > LONGER * t->typical_s);
         if (span.told && !is_long) {
             if (t->row_open)
-                split_row(t, true);
-            t->row_open = false;
-            push(t, span.first, span.end, false);
+                end_row(t);
+            push(t, span.first, span.end, 0.0);
             thrum_levels_learn_touch(t->levels, s);
             t->typical_s += (s - t->typical_s) * (t->typical_s == 0.0 ? 1.0 : 0.2);
             continue;
         }
         look_inside(t, history, &span, !span.told && !ended);
     }
-    if (ended && t->row_open) {
-        split_row(t, true);
-        t->row_open = false;
-    }
+    if (ended && t->row_open)
+        end_row(t);
 }
 
 void thrum_touches_feed(struct thrum_touches *touches, const struct thrum_history *history, const float *x,

@@ -30,7 +30,7 @@ void thrum_touches_finish(struct thrum_touches *touches, const struct thrum_hist
 
 /**
  * The next touch in analysis samples, oldest first, each once.
- * @param[out] in_doubt  It may be two touches, or one with the touch before it.
+ * @param[out] in_doubt  How many touches were before it is in doubt, or whether it is one.
  */
 bool thrum_touches_next(struct thrum_touches *touches, uint64_t *first, uint64_t *end, bool *in_doubt);
 

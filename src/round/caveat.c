@@ -1,14 +1,26 @@
 /* What belongs to a verdict beside the pick itself: seen from all readings of the round. */
+#include <string.h>
+
 #include "thrum/round.h"
+
+/* May a miscount have given this wire another's tag? Only one before its own touch can. */
+static bool count_in_doubt(const struct thrum_snapshot *snapshot, const struct thrum_pick *pick)
+{
+    bool named = pick->outcome == THRUM_PICKED && pick->wire >= 0 && pick->wire < THRUM_MAX_WIRES;
+    for (int i = 0; i < snapshot->n_readings && i < THRUM_MAX_READINGS; i++) {
+        const struct thrum_reading *reading = &snapshot->readings[i];
+        if (reading->faults & THRUM_FAULT_COUNT &&
+            (!named || strcmp(reading->wire, snapshot->wire[pick->wire]) == 0))
+            return true;
+    }
+    return false;
+}
 
 enum thrum_caveat thrum_snapshot_caveat(const struct thrum_snapshot *snapshot, int sender)
 {
     if (snapshot->pick[sender].notes & THRUM_NOTE_UNTRUSTED)
         return THRUM_CAVEAT_UNTRUSTED;
-    for (int i = 0; i < snapshot->n_readings && i < THRUM_MAX_READINGS; i++)
-        if (snapshot->readings[i].faults & THRUM_FAULT_COUNT)
-            return THRUM_CAVEAT_COUNT;
-    return THRUM_CAVEAT_NONE;
+    return count_in_doubt(snapshot, &snapshot->pick[sender]) ? THRUM_CAVEAT_COUNT : THRUM_CAVEAT_NONE;
 }
 
 const char *thrum_caveat_name(enum thrum_caveat caveat)

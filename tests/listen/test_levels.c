@@ -155,6 +155,64 @@ static void a_border_that_may_or_may_not_be_is_in_doubt(void **state)
     assert_between(clear, 0.0, 0.05); /* 5 dB are beyond doubt */
 }
 
+/* Hands of Hollin Fern House: 3 s on a wire, 0.75 s in the air, five beeps a second; a quiet wire sounds like air. */
+static int walk_row(struct thrum_level *beeps, const bool *sounds, int wires, double lead_s, struct rng *rng)
+{
+    int n = 0;
+    double end_s = lead_s + 3.75 * wires;
+    for (double t = 0.0; t < end_s; t += 0.25) {
+        double into = t - lead_s;
+        int wire = into < 0.0 ? -1 : (int)(into / 3.75);
+        bool tone = wire >= 0 && into - 3.75 * wire < 3.0 && sounds[wire];
+        beeps[n++] = (struct thrum_level){.from_s = t,
+                                          .to_s = t + 0.1,
+                                          .db = tone ? -50.0 - 3.0 * (wire % 3) + 0.2 * rng_normal(rng)
+                                                     : -90.0 + rng_normal(rng),
+                                          .sd_db = tone ? 0.2 : 3.0,
+                                          .noise_db = -90.0};
+    }
+    return n;
+}
+
+static void quiet_as_long_as_a_touch_is_a_wire_without_tone(void **state)
+{
+    (void)state;
+    const bool sounds[] = {true, true, false, true, true, true, false, false, true, true};
+    struct rng rng = rng_seeded(6);
+    for (int run = 0; run < 20; run++) {
+        struct thrum_level beeps[THRUM_LEVELS_MAX];
+        struct thrum_level_span spans[THRUM_LEVELS_MAX];
+        int n = split(beeps, walk_row(beeps, sounds, 10, 0.5, &rng), spans), wire = 0;
+        for (int i = 0; i < n; i++) {
+            if (spans[i].lift)
+                continue;
+            assert_true(wire < 10);
+            assert_int_equal(spans[i].toneless, !sounds[wire]);
+            if (sounds[wire])
+                assert_close(beeps[spans[i].first].from_s, 0.5 + 3.75 * wire, 0.3);
+            wire++;
+        }
+        assert_int_equal(wire, 10);
+    }
+}
+
+/* Quiet before the first wire that is heard may be wires without tone, or nobody there yet: no tag is beyond doubt. */
+static void after_long_quiet_no_number_is_sure(void **state)
+{
+    (void)state;
+    const bool sounds[] = {true, true, true, true, true, true};
+    const double lead_s[] = {0.5, 4.0, 8.0, 16.0};
+    struct rng rng = rng_seeded(7);
+    for (int k = 0; k < 4; k++) {
+        struct thrum_level beeps[THRUM_LEVELS_MAX];
+        struct thrum_level_span spans[THRUM_LEVELS_MAX];
+        int n = split(beeps, walk_row(beeps, sounds, 6, lead_s[k], &rng), spans);
+        for (int i = 0; i < n; i++)
+            if (!spans[i].lift && !spans[i].toneless)
+                assert_between(spans[i].doubt, k ? 0.08 : 0.0, k ? 1.0 : 0.05);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -164,6 +222,8 @@ int main(void)
         cmocka_unit_test(a_cut_beep_beside_a_lift_hides_nothing),
         cmocka_unit_test(a_weak_wire_touched_as_long_is_no_lift),
         cmocka_unit_test(a_border_that_may_or_may_not_be_is_in_doubt),
+        cmocka_unit_test(quiet_as_long_as_a_touch_is_a_wire_without_tone),
+        cmocka_unit_test(after_long_quiet_no_number_is_sure),
         cmocka_unit_test(nothing_one_beep_and_a_full_row_are_handled),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

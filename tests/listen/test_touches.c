@@ -89,6 +89,26 @@ static void without_hum_the_beeps_tell_the_touches(void **state)
     }
 }
 
+/* Without hum a wire without tone sounds like air. Where the strongest touch gets a wrong number, it says so. */
+static void without_hum_a_wrong_number_is_in_doubt(void **state)
+{
+    (void)state;
+    for (int seed = 40; seed < 40 + 2 * SEEDS; seed++) {
+        struct thrum_practice_config config = house(seed);
+        config.ending = THRUM_ENDING_LOADED; /* coils: hardly any wire but the driven one is heard */
+        config.hum_over_tone_db = -200;
+        struct thrum_reading strongest = {.strength = {{.dbfs = THRUM_FLOOR_DBFS}}};
+        struct walk walk = walk_made(&config);
+        int number = walk_strongest(&walk, &strongest);
+        double middle = (double)strongest.first_frame + 0.5 * (double)strongest.frames;
+        assert_true(strongest.strength[0].heard);
+        assert_between(middle, (double)walk.touch[walk.driven].first, (double)walk.touch[walk.driven].end);
+        if (number != walk.driven)
+            assert_true(strongest.faults & THRUM_FAULT_COUNT);
+        walk_free(&walk);
+    }
+}
+
 /* One unbroken sound of 7 touches, hum and probe always there, the tone's level stepping by 4 dB and more. */
 static int steps_heard(uint64_t seed, const struct hum *hum, struct thrum_span *found, double *worst_db)
 {
@@ -203,6 +223,7 @@ int main(void)
         cmocka_unit_test(wires_without_any_tone_are_touches_too),
         cmocka_unit_test(short_and_long_touches_are_found),
         cmocka_unit_test(without_hum_the_beeps_tell_the_touches),
+        cmocka_unit_test(without_hum_a_wrong_number_is_in_doubt),
         cmocka_unit_test(without_lifts_the_steps_of_the_tone_tell_the_touches),
         cmocka_unit_test(one_long_touch_is_one_touch),
         cmocka_unit_test(a_walk_that_begins_and_ends_on_a_wire_loses_none),

@@ -37,21 +37,46 @@ void walk_free(struct walk *walk)
     walk->x = NULL;
 }
 
-int walk_heard(const struct walk *walk, size_t block, struct thrum_span *found)
+/* A listener that has heard all of the walk. */
+static struct thrum_listener *listened(const struct walk *walk, size_t block)
 {
     struct thrum_listener_config config = {
         .rate_hz = walk->rate_hz, .channels = 1, .channel = -1, .n_voices = 1, .voice = {walk->voice}};
     struct thrum_listener *listener;
-    int n = 0;
     config.find_touches = true;
     assert_int_equal(thrum_listener_create(&config, &listener), THRUM_OK);
     for (size_t at = 0; at < walk->n; at += block)
         thrum_listener_feed(listener, walk->x + at, walk->n - at < block ? walk->n - at : block);
     thrum_listener_finish(listener);
+    return listener;
+}
+
+int walk_heard(const struct walk *walk, size_t block, struct thrum_span *found)
+{
+    struct thrum_listener *listener = listened(walk, block);
+    int n = 0;
     while (n < WALK_TOUCHES && thrum_listener_next_touch(listener, &found[n]))
         n++;
     thrum_listener_destroy(listener);
     return n;
+}
+
+int walk_strongest(const struct walk *walk, struct thrum_reading *strongest)
+{
+    struct thrum_listener *listener = listened(walk, 4096);
+    struct thrum_span span;
+    struct thrum_reading reading;
+    int best = -1;
+    for (int n = 0; thrum_listener_next_touch(listener, &span); n++) {
+        assert_int_equal(thrum_listener_measure(listener, span, &reading), THRUM_OK);
+        if (!reading.strength[0].heard ||
+            (best >= 0 && reading.strength[0].dbfs <= strongest->strength[0].dbfs))
+            continue;
+        *strongest = reading;
+        best = n;
+    }
+    thrum_listener_destroy(listener);
+    return best;
 }
 
 void walk_expect(const struct walk *walk, const struct thrum_span *found, int n_found, double border_s)

@@ -26,6 +26,9 @@ void walk_free(struct walk *walk);
 /* A listener for the walk; blocks of so many frames. found: shape [WALK_TOUCHES]. Returns how many touches. */
 int walk_heard(const struct walk *walk, size_t block, struct thrum_span *found);
 
+/* The strongest touch that a listener finds in the walk. Returns its number, from 0; -1 when nothing is heard. */
+int walk_strongest(const struct walk *walk, struct thrum_reading *strongest);
+
 /* Fails unless there is one found touch for each wire, with borders no further off than this. */
 void walk_expect(const struct walk *walk, const struct thrum_span *found, int n_found, double border_s);
 
