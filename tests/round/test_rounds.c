@@ -270,7 +270,13 @@ static void the_graver_caveat_of_two_is_said(void **state)
     take(round, -70);
     struct thrum_snapshot *s = seen(round);
     assert_int_equal(thrum_snapshot_caveat(s, 0), THRUM_CAVEAT_NONE);
-    s->readings[1].faults |= THRUM_FAULT_COUNT;
+    assert_int_equal(s->pick[0].outcome, THRUM_PICKED);
+    s->readings[1].faults |= THRUM_FAULT_COUNT; /* after the wire picked: that one's tag stands */
+    assert_int_equal(thrum_snapshot_caveat(s, 0), THRUM_CAVEAT_NONE);
+    s->pick[0].outcome = THRUM_TOO_CLOSE;
+    assert_int_equal(thrum_snapshot_caveat(s, 0), THRUM_CAVEAT_COUNT);
+    s->pick[0].outcome = THRUM_PICKED;
+    s->readings[0].faults |= THRUM_FAULT_COUNT;
     assert_int_equal(thrum_snapshot_caveat(s, 0), THRUM_CAVEAT_COUNT);
     s->pick[0].notes |= THRUM_NOTE_UNTRUSTED;
     assert_int_equal(thrum_snapshot_caveat(s, 0), THRUM_CAVEAT_UNTRUSTED);

@@ -209,7 +209,7 @@ static void make_round(enum scene_name name, struct thrum_snapshot *snapshot,
         break;
     case SCENE_CHECK_TAG:
         picked(snapshot);
-        snapshot->readings[3].faults = THRUM_FAULT_COUNT;
+        snapshot->readings[6].faults = THRUM_FAULT_COUNT;
         break;
     case SCENE_UNTRUSTED:
         picked(snapshot);
