@@ -13,6 +13,7 @@
 
 #include "alarms.h"
 #include "choosing.h"
+#include "curves.h"
 #include "hum.h"
 #include "learning.h"
 #include "live.h"
@@ -51,7 +52,7 @@ enum { JOBS = sizeof jobs / sizeof *jobs, SIDE_BY_SIDE = 2 };
 struct options {
     bool full;
     uint64_t seed;
-    const char *only;
+    const char *only, *curve;
 };
 
 struct running {
@@ -168,6 +169,8 @@ static bool read_options(int argc, char **argv, struct options *options)
                 return false;
         } else if (!strcmp(argv[i], "--only") && i + 1 < argc)
             options->only = argv[++i];
+        else if (!strcmp(argv[i], "--curve") && i + 1 < argc)
+            options->curve = argv[++i];
         else
             return false;
     }
@@ -179,7 +182,14 @@ int main(int argc, char **argv)
     struct options options;
     struct score score = {0};
     if (!read_options(argc, argv, &options)) {
-        fprintf(stderr, "Usage: thrum_bench [--full] [--seed N] [--only M1]\n");
+        fprintf(stderr, "Usage: thrum_bench [--full] [--seed N] [--only M1]\n"
+                        "       thrum_bench --curve strength|presence [--seed N]\n");
+        return 2;
+    }
+    if (options.curve) {
+        if (bench_curve(options.curve, options.seed))
+            return fflush(stdout) ? 1 : 0;
+        fprintf(stderr, "No curve is called %s; there are strength and presence.\n", options.curve);
         return 2;
     }
     printf("Thrum's figures, %s run, seed %llu\n\n", options.full ? "full" : "quick",
