@@ -13,6 +13,7 @@
 #define PASS_MOST_HZ   125.0
 #define NEAR_HZ        15.0   /* hum lines nearer to the tone than this are estimated together with it */
 #define ON_TONE_HZ     4.0    /* a line this near hides where the tone is: several starts are tried */
+#define SIDE_BANDS     1.0    /* a beep's side bands reach so far, in parts of its bandwidth */
 #define LEAK           1.6e-4 /* -38 dB */
 #define LEAK_MARGIN    10.0   /* presence asks for so much more than what usually leaks */
 #define LEAK_HZ        1.5
@@ -141,13 +142,17 @@ static void look_everywhere(struct thrum_touchfit *f, struct thrum_lock_state *s
     noise_beside_beeps(f, state);
 }
 
-static double nearest_line_hz(const struct thrum_touchfit *f, const struct thrum_lock_state *state)
+/* Does a hum line hide where the tone is? One on the tone leaves the first look only the beeps' side bands. */
+static bool is_hidden(const struct thrum_touchfit *f, const struct thrum_lock_state *state)
 {
-    double nearest = 1e9;
+    double longest = fmin(thrum_beeps_longest_tone_s(&f->voice), THRUM_LOCK_COHERENT_S);
+    double reach = ON_TONE_HZ + SIDE_BANDS / longest;
     for (int k = 0; k < f->voice.n_tones; k++)
         for (int i = 0; i < f->tone[k].n_near; i++)
-            nearest = fmin(nearest, fabs(f->tone[k].near[i].offset_hz - state->tone_offset_hz[k]));
-    return nearest;
+            if (fabs(f->tone[k].near[i].offset_hz) < ON_TONE_HZ ||
+                fabs(f->tone[k].near[i].offset_hz - state->tone_offset_hz[k]) < reach)
+                return true;
+    return false;
 }
 
 /*
@@ -366,14 +371,14 @@ const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fi
     }
     if (f->free_steps)
         free_the_steps(f, &state);
-    bool on_line = nearest_line_hz(f, &state) < ON_TONE_HZ;
-    if (!on_line && !job->from && f->result.evidence < HOPELESS) {
+    bool hidden = is_hidden(f, &state);
+    if (!hidden && !job->from && f->result.evidence < HOPELESS) {
         thrum_touchfit_fit_all(f, &state); /* nothing keys here: an upper limit is all that is wanted */
         thrum_touchfit_set_noise(f);
         finish(f, &state);
         return &f->result;
     }
-    if (on_line)
+    if (hidden)
         thrum_touchfit_untangle(f, &state);
     thrum_touchfit_climb(f, &state);
     thrum_touchfit_set_noise(f);

@@ -6,9 +6,11 @@
 #define OFFSET_SD_HZ 20.0
 #define PHASE_SD_S   0.05
 #define STEP_SD_S    0.02
-#define STEPS        5 /* Gauss-Newton steps at most */
-#define CLIMBED      3 /* starts climbed from where a line hides the tone */
-#define MOST_PHASES  12
+#define STEPS        5    /* Gauss-Newton steps at most */
+#define CLIMBED      4    /* starts climbed from where a line hides the tone */
+#define ROUNDS       6    /* climbs of the best places, while... */
+#define SETTLED      0.97 /* ...each lessens the noise at least to this part */
+#define MOST_PHASES  96   /* of a cadence; else as many as an edge through the filter tells apart */
 
 /* Weight of the prior of each number, as curvature, and its pull. */
 static void add_priors(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
@@ -151,52 +153,89 @@ static double cost_with_prior(const struct thrum_touchfit *f, const struct thrum
     return f->sums.cost - log(10.0) * thrum_lock_prior(state->offset_hz);
 }
 
-/* The best offset for one phase of the cadence. */
-static struct start best_offset(struct thrum_touchfit *f, const struct thrum_lock_state *found,
-                                double shift_s)
+/* What a phase costs with the tones where they were learned. */
+static double cost_at_phase(struct thrum_touchfit *f, struct thrum_lock_state *state, double start_s)
 {
-    static const double offsets[] = {0.0, -1.5, 1.5};
-    struct start best = {.cost = 1e300};
-    for (int i = -1; i < 3; i++) {
-        struct start one = {.state = *found};
-        one.state.timing.start_s += shift_s;
-        for (int k = 0; k < f->voice.n_tones && i >= 0; k++)
+    state->timing.start_s = start_s;
+    state->offset_hz = 0.0;
+    for (int k = 0; k < f->voice.n_tones; k++)
+        state->tone_offset_hz[k] = 0.0;
+    thrum_touchfit_fit_all(f, state);
+    return cost_with_prior(f, state);
+}
+
+/* Phases all over the cadence: the cheapest of those that cost less than their neighbours. Returns how many. */
+static int best_phases(struct thrum_touchfit *f, const struct thrum_lock_state *found, struct start *starts)
+{
+    double cycle = thrum_voice_cycle_s(&f->voice), cost[MOST_PHASES];
+    int n = 0, phases = (int)ceil(cycle * f->basebands[0]->pass_hz);
+    phases = f->voice.steady ? 1 : phases > MOST_PHASES ? MOST_PHASES : phases;
+    struct start one = {.state = *found};
+    for (int i = 0; i < phases; i++)
+        cost[i] = cost_at_phase(f, &one.state, found->timing.start_s + cycle * i / phases);
+    for (int i = 0; i < phases; i++) {
+        one.cost = cost[i];
+        one.state.timing.start_s = found->timing.start_s + cycle * i / phases;
+        if (one.cost <= cost[(i + 1) % phases] && one.cost <= cost[(i + phases - 1) % phases])
+            keep_start(starts, &n, &one);
+    }
+    return n;
+}
+
+/* The best offset at a start's phase. */
+static void best_offset(struct thrum_touchfit *f, struct start *start)
+{
+    static const double offsets[] = {-1.5, 1.5};
+    for (int i = 0; i < 2; i++) {
+        struct start one = *start;
+        for (int k = 0; k < f->voice.n_tones; k++)
             one.state.tone_offset_hz[k] = offsets[i] * f->voice.tones_hz[k] / f->voice.tones_hz[0];
         one.state.offset_hz = one.state.tone_offset_hz[0];
         thrum_touchfit_fit_all(f, &one.state);
         one.cost = cost_with_prior(f, &one.state);
-        if (one.cost < best.cost)
-            best = one;
+        if (one.cost < start->cost)
+            *start = one;
     }
-    return best;
+}
+
+/* Climb from every start; the cheapest place goes first, with the fit left there. */
+static void climb_all(struct thrum_touchfit *f, struct start *starts, int n)
+{
+    for (int i = 0; i < n; i++) {
+        struct thrum_voice voice = f->voice;
+        thrum_touchfit_climb(f, &starts[i].state);
+        starts[i].cost = cost_with_prior(f, &starts[i].state);
+        f->voice = voice; /* steps that were free go back; the climb that follows frees them again */
+        thrum_lock_set_steps(f->lock, &f->voice);
+        if (starts[i].cost < starts[0].cost) {
+            struct start best = starts[i];
+            starts[i] = starts[0];
+            starts[0] = best;
+        }
+    }
+    thrum_touchfit_fit_all(f, &starts[0].state);
 }
 
 /*
  * A line on the tone hides its frequency in the first look, and with the hum's mean taken out a pause looks like a
- * beep. So the joint fit is asked at phases all over the cadence, and the climb begins at the best few.
+ * beep; of long beeps hardly more than their edges are left. So the joint fit is asked at phases all over the cadence,
+ * and the climb begins at the best few, and where the first look was. That look took what it did not understand for
+ * noise, which makes hum stiff and unlike places alike: they are climbed once more with the noise the best one leaves.
  */
 void thrum_touchfit_untangle(struct thrum_touchfit *f, struct thrum_lock_state *state)
 {
-    struct thrum_lock_state found = *state;
-    struct start starts[CLIMBED];
-    double cycle = thrum_voice_cycle_s(&f->voice), best = 1e300;
-    int n = 0, phases = (int)ceil(cycle / (0.5 * thrum_beeps_shortest_s(&f->voice)));
-    phases = f->voice.steady ? 1 : phases > MOST_PHASES ? MOST_PHASES : phases;
-    for (int i = 0; i < phases; i++) {
-        struct start one = best_offset(f, &found, cycle * i / phases);
-        keep_start(starts, &n, &one);
+    struct start starts[CLIMBED + 1];
+    int n = best_phases(f, state, starts);
+    for (int i = 0; i < n; i++)
+        best_offset(f, &starts[i]);
+    starts[n++].state = *state;
+    double noise = (double)INFINITY;
+    for (int round = 0; round < ROUNDS && f->tone[0].noise < SETTLED * noise; round++) {
+        noise = f->tone[0].noise;
+        climb_all(f, starts, n);
+        thrum_touchfit_set_noise(f);
     }
-    for (int i = 0; i < n; i++) {
-        struct thrum_voice voice = f->voice;
-        thrum_touchfit_climb(f, &starts[i].state);
-        double cost = cost_with_prior(f, &starts[i].state);
-        if (cost < best) {
-            best = cost;
-            *state = starts[i].state;
-        }
-        f->voice = voice; /* steps that were free go back; the climb that follows frees them again */
-        thrum_lock_set_steps(f->lock, &f->voice);
-    }
+    *state = starts[0].state;
 }
 
 struct thrum_touchfit_toll thrum_touchfit_toll(const struct thrum_touchfit *fit,
