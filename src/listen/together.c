@@ -5,14 +5,17 @@
 
 #include "thrum/units.h"
 
-#define PASSES   5    /* over all voices, the first look not counted */
-#define STILL_DB 0.01 /* changes that end it */
+#define PASSES     6     /* over all voices, the first look not counted */
+#define STILL_DB   0.02  /* changes that end it */
+#define SUSPECT_LG (-10) /* a score that noise alone does not reach */
+#define SUSPECTED  2     /* passes in which such voices are taken out too, heard or not */
 
 struct work {
     struct thrum_touchfit *const *fits;
     int n;
     struct thrum_touchfit_job job; /* on what is left */
     float *rest;
+    int pass;
     bool out[THRUM_MAX_SENDERS]; /* taken out of the rest */
     struct thrum_together *voices;
 };
@@ -23,12 +26,22 @@ static void look(struct work *w, int i)
     thrum_strength_judge(fit, &w->voices[i].strength, &w->voices[i].notes);
 }
 
-/* Voices in the order they are taken out: the strongest that is heard first, what is not heard last. */
+/* Two voices of like strength may keep each other from being heard, so at first what is only suspected goes too. */
+static bool to_be_out(const struct work *w, int i)
+{
+    const struct thrum_strength *strength = &w->voices[i].strength;
+    return strength->heard || (w->pass < SUSPECTED && strength->score < SUSPECT_LG &&
+                               thrum_touchfit_last(w->fits[i])->power > 0.0);
+}
+
+/* Voices in the order they are taken out: the strongest first, what is not taken out last. */
 static void sort_by_strength(const struct work *w, int *order)
 {
+    double power[THRUM_MAX_SENDERS];
     for (int i = 0; i < w->n; i++) {
         int at = i;
-        for (; at > 0 && w->voices[i].strength.dbfs > w->voices[order[at - 1]].strength.dbfs; at--)
+        power[i] = to_be_out(w, i) ? thrum_touchfit_last(w->fits[i])->power : 0.0;
+        for (; at > 0 && power[i] > power[order[at - 1]]; at--)
             order[at] = order[at - 1];
         order[at] = i;
     }
@@ -38,20 +51,23 @@ static void sort_by_strength(const struct work *w, int *order)
 static bool look_again(struct work *w, int i)
 {
     struct thrum_strength before = w->voices[i].strength;
-    if (w->out[i])
+    bool was_out = w->out[i];
+    if (was_out)
         thrum_touchfit_add(w->fits[i], 1.0, w->rest, w->job.n);
     look(w, i);
-    w->out[i] = w->voices[i].strength.heard;
+    w->out[i] = to_be_out(w, i);
     if (w->out[i])
         thrum_touchfit_add(w->fits[i], -1.0, w->rest, w->job.n);
-    return w->out[i] != before.heard || fabs(w->voices[i].strength.dbfs - before.dbfs) > STILL_DB;
+    return w->out[i] != was_out || w->out[i] != w->voices[i].strength.heard ||
+           fabs(w->voices[i].strength.dbfs - before.dbfs) > STILL_DB;
 }
 
-static int heard(const struct work *w)
+/* How many are or will be taken out. */
+static int count_out(const struct work *w)
 {
     int n = 0;
     for (int i = 0; i < w->n; i++)
-        n += w->voices[i].strength.heard;
+        n += w->out[i] || to_be_out(w, i);
     return n;
 }
 
@@ -62,23 +78,24 @@ void thrum_together_measure(struct thrum_touchfit *const *fits, int n_fits,
     int order[THRUM_MAX_SENDERS];
     for (int i = 0; i < n_fits; i++)
         look(&w, i);
-    if (n_fits < 2 || heard(&w) == 0)
+    if (n_fits < 2 || count_out(&w) == 0)
         return;
     memcpy(rest, job->x, job->n * sizeof *rest);
     w.job.x = rest;
-    for (int pass = 0; pass < PASSES; pass++) {
-        bool moved = false;
+    for (bool moved = true; moved && w.pass < PASSES; w.pass++) {
+        moved = false;
         sort_by_strength(&w, order);
         for (int k = 0; k < n_fits; k++) {
-            if (pass == 0 && k == 0) { /* nothing has been taken out yet */
+            if (w.pass == 0 && k == 0) { /* nothing has been taken out yet */
                 thrum_touchfit_add(fits[order[0]], -1.0, rest, job->n);
                 w.out[order[0]] = true;
+                moved |= !voices[order[0]].strength.heard;
                 continue;
             }
             moved |= look_again(&w, order[k]);
         }
         /* What is alone needs no second pass: it was measured with nothing beside it. */
-        if (heard(&w) < 2 || (pass > 0 && !moved))
+        if (count_out(&w) < 2 && voices[order[0]].strength.heard)
             return;
     }
 }

@@ -20,6 +20,7 @@
 #include "measuring.h"
 #include "presence.h"
 #include "rows.h"
+#include "senders.h"
 #include "speed.h"
 
 struct job {
@@ -43,6 +44,7 @@ static const struct job jobs[] = {
     {"M10", bench_cleaning, false},
     {"M11", bench_bar, false},
     {"S1 S2 S3 S4 S5", bench_choosing, false},
+    {"S6", bench_senders, false},
     {"M12", bench_ranking, true},
     {"M13", bench_live, true},
     {"FFT", bench_transform, true},

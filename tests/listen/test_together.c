@@ -21,8 +21,8 @@ struct mix {
 
 static struct mix mix;
 
-/* Voices apart_hz apart, each with a cadence of its own; one of them strong, the others down_db below and less. */
-static void make_mix(struct rng *rng, double apart_hz, double down_db, double there, bool with_hum)
+/* Voices 25 Hz apart, beeps of 0.16 s and for each own_s more; one strong, the others up to down_db below. */
+static void make_mix(struct rng *rng, double own_s, double down_db, double there, bool with_hum)
 {
     int strong = (int)(rng_uniform(rng) * SENDERS);
     memset(&mix, 0, sizeof mix);
@@ -37,7 +37,7 @@ static void make_mix(struct rng *rng, double apart_hz, double down_db, double th
     }
     memcpy(mix.all, mix.beneath, sizeof mix.all);
     for (int i = 0; i < SENDERS; i++) {
-        mix.voice[i] = thrum_voice_beep(913.0 + apart_hz * i, 0.16 + 0.02 * i, 0.16 + 0.02 * i);
+        mix.voice[i] = thrum_voice_beep(913.0 + 25.0 * i, 0.16 + own_s * i, 0.16 + own_s * i);
         mix.voice[i].name[0] = (char)('a' + i);
         mix.dbfs[i] = THRUM_FLOOR_DBFS;
         if (i != strong && rng_uniform(rng) >= there)
@@ -94,7 +94,18 @@ static void eight_senders_25_hz_apart_read_as_alone(void **state)
     (void)state;
     struct rng rng = rng_seeded(41);
     for (int i = 0; i < 2; i++) {
-        make_mix(&rng, 25.0, 20.0, 1.0, i == 1);
+        make_mix(&rng, 0.02, 20.0, 1.0, i == 1);
+        compare(0.2);
+    }
+}
+
+/* Each of these alone would keep the next from being heard. */
+static void senders_of_one_cadence_do_not_hide_each_other(void **state)
+{
+    (void)state;
+    struct rng rng = rng_seeded(45);
+    for (int i = 0; i < 6; i++) {
+        make_mix(&rng, 0.0, 20.0, 1.0, false);
         compare(0.2);
     }
 }
@@ -104,7 +115,7 @@ static void a_sender_30_db_below_another_reads_as_alone(void **state)
     (void)state;
     struct rng rng = rng_seeded(42);
     for (int i = 0; i < 2; i++) {
-        make_mix(&rng, 25.0, 30.0, 0.4, false);
+        make_mix(&rng, 0.02, 30.0, 0.4, false);
         compare(0.2);
     }
 }
@@ -114,7 +125,7 @@ static void nothing_else_is_heard_beside_one_strong_sender(void **state)
     (void)state;
     struct rng rng = rng_seeded(43);
     for (int i = 0; i < 4; i++) {
-        make_mix(&rng, 25.0, 30.0, 0.0, i % 2 == 1);
+        make_mix(&rng, 0.02, 30.0, 0.0, i % 2 == 1);
         compare(0.01);
     }
 }
@@ -150,6 +161,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(eight_senders_25_hz_apart_read_as_alone),
+        cmocka_unit_test(senders_of_one_cadence_do_not_hide_each_other),
         cmocka_unit_test(a_sender_30_db_below_another_reads_as_alone),
         cmocka_unit_test(nothing_else_is_heard_beside_one_strong_sender),
         cmocka_unit_test(what_is_taken_out_can_be_put_back),
