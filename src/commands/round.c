@@ -109,12 +109,17 @@ static bool tell_worker(const struct round_job *job, struct worker *worker, stru
 }
 
 /* A hanging driver or disk must not keep the person waiting. */
-static void leave_hanging(struct round_job *job)
+static void leave_hanging(struct round_job *job, const struct session *session)
 {
     thrum_screen_destroy(job->screen);
-    say("the sound input does not let go; leaving it");
+    bool disk = session_writing(session);
+    if (disk)
+        say("the disk does not take the rest of the recording; what it has taken is in %s",
+            session_recording(session));
+    else
+        say("the sound input does not let go; leaving it");
     fflush(stdout);
-    _exit(CODE_DEVICE);
+    _exit(disk ? CODE_OUTPUT : CODE_DEVICE);
 }
 
 static int run_worker(struct round_job *job, struct session *session, struct round_teller *teller,
@@ -136,7 +141,7 @@ static int run_worker(struct round_job *job, struct session *session, struct rou
     int code = view->code;
     *trouble = view->trouble;
     if (!worker_join(worker, 0.0))
-        leave_hanging(job);
+        leave_hanging(job, session);
     return read ? code : CODE_OUTPUT;
 }
 

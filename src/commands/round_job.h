@@ -31,7 +31,7 @@ struct round_teller {
     const struct round_job *job;
     uint64_t next_frame; /* when the next snapshot is due */
     int readings;
-    bool input_told, input_lost;
+    bool input_told, input_lost, stuck;
     char picked[THRUM_MAX_SENDERS][160]; /* verdicts as last told */
     char line[1200];
 };

@@ -63,6 +63,15 @@ static bool tell_input(struct round_teller *teller, const struct worker_view *vi
     return json_print(input_event(teller->job, view, view->input_lost ? "lost" : first ? "live" : "back"));
 }
 
+/* A disk that does not take the recording, or a machine that is too slow. */
+static bool tell_stuck(struct round_teller *teller, const struct worker_view *view)
+{
+    bool news = view->stuck && !teller->stuck;
+    teller->stuck = view->stuck;
+    return !news || json_print(json_pack("{s:s, s:s, s:o}", "event", "warning", "code", "stuck", "text",
+                                         json_text(view->message.text)));
+}
+
 static bool tell_readings(struct round_teller *teller, const struct worker_view *view)
 {
     const struct thrum_snapshot *snapshot = &view->snapshot;
@@ -98,7 +107,7 @@ static bool tell_picks(struct round_teller *teller, const struct worker_view *vi
 static bool tell_events(struct round_teller *teller, const struct worker_view *view)
 {
     const struct thrum_snapshot *snapshot = &view->snapshot;
-    if (!tell_input(teller, view))
+    if (!tell_input(teller, view) || !tell_stuck(teller, view))
         return false;
     if (snapshot->now.frames >= teller->next_frame) {
         teller->next_frame = snapshot->now.frames + (uint64_t)(EVENT_EACH_S * snapshot->rate_hz);
@@ -111,7 +120,8 @@ static bool tell_events(struct round_teller *teller, const struct worker_view *v
 static bool tell_line(struct round_teller *teller, const struct worker_view *view)
 {
     const struct thrum_snapshot *snapshot = &view->snapshot;
-    bool news = snapshot->n_readings != teller->readings || view->input_lost != teller->input_lost;
+    bool news = snapshot->n_readings != teller->readings || view->input_lost != teller->input_lost ||
+                view->stuck != teller->stuck;
     if (snapshot->now.frames < teller->next_frame && !news)
         return true;
     struct thrum_screen_facts facts;
@@ -121,6 +131,7 @@ static bool tell_line(struct round_teller *teller, const struct worker_view *vie
     teller->next_frame = snapshot->now.frames + (uint64_t)(LINE_EACH_S * snapshot->rate_hz);
     teller->readings = snapshot->n_readings;
     teller->input_lost = view->input_lost;
+    teller->stuck = view->stuck;
     if (strcmp(line, teller->line) == 0)
         return true;
     memcpy(teller->line, line, sizeof line);

@@ -1,5 +1,6 @@
 #include "commands/session.h"
 
+#include <stdatomic.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -30,6 +31,7 @@ struct session {
     uint64_t before;  /* frames of the recording from before the round */
     uint64_t look_at; /* frame at which to look for new readings */
     bool recording;   /* the recorder takes more */
+    _Atomic bool writing;
     char recording_path[512];
     int n_marked;                                         /* readings marked in the recording */
     char marked[THRUM_MAX_READINGS][THRUM_WIRE_TAG_SIZE]; /* their tags */
@@ -139,10 +141,12 @@ static void record(struct session *session, const float *samples, size_t frames,
 {
     struct thrum_message said = {.text = ""};
     struct thrum_recorder *recorder = session->config.recorder;
+    atomic_store(&session->writing, session->recording);
     if (session->recording && lost > 0)
         check_recorder(session, thrum_recorder_lost(recorder, lost, &said), message, &said);
     if (session->recording && frames > 0)
         check_recorder(session, thrum_recorder_write(recorder, samples, frames, &said), message, &said);
+    atomic_store(&session->writing, false);
 }
 
 /* The recording begins a little before the round. */
@@ -371,7 +375,9 @@ int session_finish(struct session *session, struct thrum_message *message)
     thrum_round_end(session->round);
     mark_readings(session);
     session->ended = true;
+    atomic_store(&session->writing, session->config.recorder != NULL);
     enum thrum_status status = thrum_recorder_close(session->config.recorder, &said);
+    atomic_store(&session->writing, false);
     session->config.recorder = NULL;
     session->recording = false;
     if (status != THRUM_OK)
@@ -413,6 +419,11 @@ bool session_records(const struct session *session)
 uint64_t session_recorded(const struct session *session)
 {
     return session->config.recorder ? thrum_recorder_frames(session->config.recorder) : 0;
+}
+
+bool session_writing(const struct session *session)
+{
+    return atomic_load(&session->writing);
 }
 
 const char *session_unmeasured(const struct session *session)

@@ -59,6 +59,9 @@ const char *session_recording(const struct session *session);
 bool session_records(const struct session *session);
 uint64_t session_recorded(const struct session *session);
 
+/* The recording is being written just now: when that lasts, the disk is slow. Any thread. */
+bool session_writing(const struct session *session);
+
 /* Label of the first mark given that lay outside the sound or could not be measured; "" for none. */
 const char *session_unmeasured(const struct session *session);
 

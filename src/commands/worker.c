@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <pthread.h>
 #include <signal.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
@@ -11,6 +12,8 @@
 
 #define QUEUE     64
 #define PUBLISH_S 0.04
+#define STUCK_S   1.0
+#define LOOK_S    0.6 /* of the time between two looks, that counts */
 
 /* What a thread does wrong itself is delivered to it. */
 static const int own_faults[] = {SIGSEGV, SIGBUS, SIGILL, SIGFPE, SIGABRT, SIGSYS};
@@ -27,10 +30,12 @@ struct worker {
     double began_s, published_s;
     struct thrum_message message; /* the worker's own */
     double message_s;
+    double looked_s, seen_alive_s, still_s; /* the looker's own */
     pthread_t thread;
     pthread_mutex_t lock; /* guards what follows */
     pthread_cond_t change;
     struct worker_view view;
+    double alive_s; /* when it last began a step */
     struct request queue[QUEUE];
     int n_queue;
     bool stop;
@@ -75,6 +80,7 @@ static void tell(struct worker *worker, const struct thrum_message *message)
 static bool next_request(struct worker *worker, struct request *request, bool *stop)
 {
     pthread_mutex_lock(&worker->lock);
+    worker->alive_s = clock_s();
     bool have = worker->n_queue > 0;
     if (have) {
         *request = worker->queue[0];
@@ -184,7 +190,7 @@ struct worker *worker_start(struct session *session, bool paced)
         return NULL;
     worker->session = session;
     worker->paced = paced;
-    worker->began_s = clock_s();
+    worker->began_s = worker->alive_s = worker->looked_s = clock_s();
     pthread_mutex_init(&worker->lock, NULL);
     pthread_condattr_init(&monotonic);
     pthread_condattr_setclock(&monotonic, CLOCK_MONOTONIC);
@@ -221,6 +227,28 @@ void worker_stop(struct worker *worker)
     pthread_mutex_unlock(&worker->lock);
 }
 
+/* Counted by the looks, so that a program that was stopped itself does not take its worker for stuck. */
+static void say_if_stuck(struct worker *worker, double alive_s, struct worker_view *view)
+{
+    double now_s = clock_s(), since_look_s = now_s - worker->looked_s;
+    bool moved = worker->seen_alive_s < alive_s || view->ended;
+    worker->still_s = moved ? 0.0 : worker->still_s + (since_look_s < LOOK_S ? since_look_s : LOOK_S);
+    worker->seen_alive_s = alive_s;
+    worker->looked_s = now_s;
+    view->stuck = worker->still_s > STUCK_S;
+    if (!view->stuck)
+        return;
+    view->message_s = now_s;
+    if (session_writing(worker->session))
+        snprintf(
+            view->message.text, sizeof view->message.text,
+            "THE DISK DOES NOT TAKE THE RECORDING, for %.0f s now; the sound waits, half a minute at most",
+            worker->still_s);
+    else
+        snprintf(view->message.text, sizeof view->message.text,
+                 "the computer is too slow: nothing new for %.0f s; close other programs", worker->still_s);
+}
+
 void worker_look(struct worker *worker, struct worker_view *view, double wait_s)
 {
     struct timespec due = after(wait_s);
@@ -229,7 +257,9 @@ void worker_look(struct worker *worker, struct worker_view *view, double wait_s)
            pthread_cond_timedwait(&worker->change, &worker->lock, &due) != ETIMEDOUT)
         ;
     *view = worker->view;
+    double alive_s = worker->alive_s;
     pthread_mutex_unlock(&worker->lock);
+    say_if_stuck(worker, alive_s, view);
 }
 
 bool worker_join(struct worker *worker, double limit_s)

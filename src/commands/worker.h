@@ -18,6 +18,7 @@ struct worker_view {
     struct thrum_message trouble; /* why code is not CODE_DONE */
     struct thrum_message message; /* the newest thing worth telling, or "" */
     double message_s;             /* when it was told, monotonic */
+    bool stuck;                   /* no step for over a second; message says why */
     bool recording;               /* goes on */
     uint64_t recorded, lost;      /* frames */
 };

@@ -7,7 +7,7 @@
 #include "sound/device_list.h"
 #include "sound/message.h"
 
-#define RING_S        10.0
+#define RING_S        30.0 /* as long as a slow disk may keep the reader waiting */
 #define EVENTS        64
 #define RETRY_NS      2000000000u
 #define FIRST_FRAME_S 3.0 /* some servers take that long to begin */
