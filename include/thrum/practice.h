@@ -29,6 +29,24 @@ enum thrum_ending {
     THRUM_ENDING_SHARED  /**< The tone is shared by the common: alike everywhere to some tenths of a dB. */
 };
 
+/** What the sound input does wrong. */
+enum thrum_practice_fault {
+    THRUM_PRACTICE_NO_FAULT,
+    THRUM_PRACTICE_GAIN_RIDING, /**< A level control: attack 10 ms, release 0.4 s, ratio 4. */
+    THRUM_PRACTICE_GATED,       /**< Zeros where it is quieter than tone and hum together. */
+    THRUM_PRACTICE_SUPPRESSED,  /**< Beeps fade within 0.4 s, hum and noise lie 20 dB lower. */
+    THRUM_PRACTICE_CLIPPED,     /**< Tops are cut off, far below full scale. */
+    THRUM_PRACTICE_DC,          /**< A constant, 5 % of full scale. */
+    THRUM_PRACTICE_SILENT,      /**< Nothing but zeros. */
+    THRUM_PRACTICE_LOST,        /**< Every 0.9 s, 10 ms come twice in place of what follows. */
+    THRUM_PRACTICE_FAULTS
+};
+
+/** "none", "gain-riding", "gated" ...; NULL for what is no fault. Static storage. */
+const char *thrum_practice_fault_name(enum thrum_practice_fault fault);
+/** The other way; false, and nothing written, for a name that is none. */
+bool thrum_practice_fault_find(const char *name, enum thrum_practice_fault *fault);
+
 /** Every number must be finite and in its range. */
 struct thrum_practice_config {
     uint64_t seed;
@@ -55,7 +73,8 @@ struct thrum_practice_config {
     double hand_wobble_db;   /**< Slow wobble within a touch, standard deviation; 0 to 10. */
     double placement_db;     /**< Spread from touch to touch, standard deviation; 0 to 20. */
     double touch_s;          /**< How long each wire is touched in the walk; 0.01 to 3600. */
-    double lift_s;           /**< How long the probe is in the air between wires; 0 to 3600. */
+    enum thrum_practice_fault fault; /**< Of the input. */
+    double lift_s;                   /**< How long the probe is in the air between wires; 0 to 3600. */
 };
 
 /** Hollin Fern House: 24 wires, 48 kHz, 1037 Hz 250/250 ms, 50 Hz mains 20 dB over the tone, some tied. */

@@ -30,9 +30,11 @@ enum thrum_fault {
     THRUM_FAULT_OTHER_CADENCE = 1 << 13, /**< The tone is there, with another cadence. */
     THRUM_FAULT_LOW = 1 << 14,           /**< Very low level: raise the capture gain. */
     THRUM_FAULT_COUNT =
-        1 << 15 /**< Of a touch found by itself: how many were before it is in doubt, and so is its tag. */
+        1 << 15, /**< Of a touch found by itself: how many were before it is in doubt, and so is its tag. */
+    THRUM_FAULT_RATE =
+        1 << 16 /**< The hum lies where no mains is: made at another sample rate than claimed. */
 };
-#define THRUM_FAULTS 16
+#define THRUM_FAULTS 17
 
 /** Name of one fault as used in JSON ("clipped", "gain-riding"), and what to do about it as one sentence.
  *  NULL for a number that is not one fault. Static storage. */

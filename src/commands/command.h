@@ -6,8 +6,9 @@
 
 /* Exit status of every command. A batch goes on after a bad file and returns the highest. */
 enum exit_code {
-    CODE_DONE = 0,    /* done; a pick was made, where one was asked for */
-    CODE_NO_PICK = 1, /* done, but no pick: too close, no tone, everywhere; no voice */
+    CODE_DONE = 0, /* done; a pick was made, where one was asked for */
+    CODE_NO_PICK =
+        1, /* done, but no pick: too close, no tone, everywhere; no voice; an input not to be trusted */
     CODE_USAGE = 2,
     CODE_DEVICE = 3,
     CODE_FILE = 4,
@@ -23,6 +24,7 @@ struct command {
 };
 
 extern const struct command command_inputs;
+extern const struct command command_check;
 extern const struct command command_learn;
 extern const struct command command_rank;
 extern const struct command command_round;

@@ -53,18 +53,18 @@ int code_of_source(enum thrum_status status)
     }
 }
 
-/* "SEED" or "SEED:SENDERS". */
-static bool read_practice(const char *text, uint64_t *seed, int *senders)
+/* "7", "7:4", "7:gated", "7:4:gated": a bundle, its senders, the fault of its input. */
+static bool read_practice(const char *text, uint64_t *seed, int *senders, enum thrum_practice_fault *fault)
 {
-    size_t digits = strspn(text, "0123456789");
-    const char *rest = text + digits;
-    if (digits == 0 || (*rest && *rest != ':'))
+    const char *rest = text + strspn(text, "0123456789");
+    if (rest == text || (*rest && *rest != ':'))
         return false;
     *seed = strtoull(text, NULL, 10);
-    if (!*rest)
-        return true;
-    *senders = rest[1] - '0';
-    return *senders >= 1 && *senders <= THRUM_MAX_SENDERS && !rest[2];
+    if (*rest && rest[1] >= '1' && rest[1] <= '0' + THRUM_MAX_SENDERS && (!rest[2] || rest[2] == ':')) {
+        *senders = rest[1] - '0';
+        rest += 2;
+    }
+    return !*rest || thrum_practice_fault_find(rest + 1, fault);
 }
 
 static enum thrum_status open_practice(struct intake *intake, const struct intake_config *config,
@@ -72,14 +72,17 @@ static enum thrum_status open_practice(struct intake *intake, const struct intak
 {
     uint64_t number = 0;
     int senders = 1;
-    if (!read_practice(seed, &number, &senders)) {
+    enum thrum_practice_fault fault = THRUM_PRACTICE_NO_FAULT;
+    if (!read_practice(seed, &number, &senders, &fault)) {
         message_set(message,
                     "'practice:%.60s' is no practice bundle: a whole number belongs after the colon, such as "
-                    "practice:7, or practice:7:4 for four senders, 8 at most",
+                    "practice:7, or practice:7:4 for four senders, 8 at most, or practice:7:FAULT, which is "
+                    "gain-riding, gated, suppressed, clipped, dc, silent or lost",
                     seed);
         return THRUM_ERR_ARG;
     }
     struct thrum_practice_config practice = thrum_practice_config_default(number);
+    practice.fault = fault;
     if (config->n_wires > 0)
         practice.n_wires = config->n_wires < 2 ? 2 : config->n_wires;
     if (senders > 1 && practice_senders(&practice, senders) != THRUM_OK) {

@@ -8,8 +8,9 @@
 #include "commands/say.h"
 #include "commands/stop.h"
 
-static const struct command *const commands[] = {&command_inputs, &command_learn,    &command_round,
-                                                 &command_rank,   &command_practice, &command_tone};
+static const struct command *const commands[] = {&command_inputs, &command_check, &command_learn,
+                                                 &command_round,  &command_rank,  &command_practice,
+                                                 &command_tone};
 #define COMMANDS (sizeof commands / sizeof *commands)
 
 static void print_help(FILE *stream)

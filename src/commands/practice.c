@@ -24,7 +24,7 @@
 
 struct practice_job {
     struct thrum_practice_config config;
-    const char *folder, *ending;
+    const char *folder, *ending, *fault;
     double tone_hz;
     int senders;
     bool tone_given, alternating, replace;
@@ -350,6 +350,7 @@ static int practice(const struct command *command, int argc, char **argv)
         {.name = "square", .kind = OPTION_FLAG, .into = &c->square},
         {.name = "drift", .kind = OPTION_NUMBER, .into = &c->drift_hz_per_s, .low = -5, .high = 5},
         {.name = "no-sender", .kind = OPTION_FLAG, .into = &c->no_sender},
+        {.name = "fault", .kind = OPTION_TEXT, .into = &job.fault},
         {.name = "ending", .kind = OPTION_TEXT, .into = &job.ending},
         {.name = "mains", .kind = OPTION_NUMBER, .into = &c->mains_hz, .low = 45, .high = 66},
         {.name = "hum", .kind = OPTION_NUMBER, .into = &c->hum_over_tone_db, .low = -120, .high = 60},
@@ -361,6 +362,10 @@ static int practice(const struct command *command, int argc, char **argv)
     if (argc > 0)
         return say_usage("'%s' is no option; the folder is named with --write", argv[0]);
     int code = choose_ending(&job);
+    if (code == CODE_DONE && job.fault && !thrum_practice_fault_find(job.fault, &c->fault))
+        code =
+            say_usage("--fault is one of gain-riding, gated, suppressed, clipped, dc, silent, lost; not '%s'",
+                      job.fault);
     if (code != CODE_DONE)
         return code;
     if (job.senders > 1)
@@ -400,6 +405,8 @@ const struct command command_practice = {
             "  --ending HOW      the other wires hang free, or some (of them) are tied to the\n"
             "                    common, or all tied, or loaded, or the tone is shared\n"
             "  --no-sender       nothing drives any wire\n"
+            "  --fault NAME      what the sound input does wrong: gain-riding, gated,\n"
+            "                    suppressed, clipped, dc, silent, lost\n"
             "  --mains HZ        its frequency (50)     --hum DB        hum over tone (20)\n"
             "\n"
             "Exit status: 0 written, 2 wrong usage, 5 could not be written.\n",

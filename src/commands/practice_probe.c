@@ -94,7 +94,9 @@ static void probe_close(void *context)
 static struct thrum_source_info describe(const struct practice_probe *probe)
 {
     struct thrum_source_info info = {.rate_hz = probe->config.rate_hz, .channels = 1};
-    snprintf(info.name, sizeof info.name, "practice:%llu", (unsigned long long)probe->config.seed);
+    bool spoiled = probe->config.fault != THRUM_PRACTICE_NO_FAULT;
+    snprintf(info.name, sizeof info.name, "practice:%llu%s%s", (unsigned long long)probe->config.seed,
+             spoiled ? ":" : "", spoiled ? thrum_practice_fault_name(probe->config.fault) : "");
     if (probe->hand == PRACTICE_WALKS)
         for (int i = 0; i < thrum_practice_walk_stops(probe->practice); i++)
             info.frames += thrum_practice_walk_stop(probe->practice, i).frames;

@@ -10,7 +10,12 @@ enum { BEEPS = 64, PRIOR_N = 6 };
 #define LOOK_S   0.06  /* so much of either end, but no more than a third of the beep */
 #define SETTLE_S 0.12  /* a level control has settled by then, or by the middle of the beep */
 #define USUAL_DB 0.4   /* scatter that is expected from beep to beep */
-#define CLEAR    10.0  /* power over noise of a beep that is looked at */
+#define CLEAR    30.0  /* power over noise of a beep that is looked at, all of it together */
+#define WIDTH_HZ 100.0 /* of the sound near the tone: so many independent values a second */
+#define PER_NOISE_DB2                                                                                        \
+    37.7               /* 2 (10 / ln 10)^2: variance in dB of one value's power, times its power over noise */
+#define WIDTH_HZ 100.0 /* of the sound near the tone: so many independent values a second */
+#define LN_DB2   37.7  /* (20 / ln 10)^2 / 2: variance in dB of a power that is off by its own size */
 
 /* Mean power of z less the noise, from a to b seconds; negative where there is nothing to look at. */
 static double power_in(const struct thrum_touchfit_near *near, double a, double b, double noise)
@@ -43,6 +48,7 @@ static double noise_near(const struct thrum_touchfit *fit, const struct thrum_to
 
 struct fall {
     double whole_db, late_db;
+    double noise_db2; /* variance of whole_db by noise */
 };
 
 static bool measure_beep(const struct thrum_touchfit_near *near, double from_s, double to_s, double noise,
@@ -56,10 +62,12 @@ static bool measure_beep(const struct thrum_touchfit_near *near, double from_s, 
     double early = power_in(near, from_s + SKIP_S, from_s + look, noise);
     double middle = power_in(near, middle_s - half, middle_s + half, noise);
     double late = power_in(near, to_s - look, to_s - SKIP_S, noise);
-    if (early < CLEAR * noise || middle <= 0.0)
+    double values = fmax(WIDTH_HZ * (look - SKIP_S), 1.0);
+    if (early + middle + late < 3.0 * CLEAR * noise || early <= 0.0 || middle <= 0.0)
         return false;
-    late = fmax(late, 0.01 * noise);
-    *fall = (struct fall){10.0 * log10(early / late), 10.0 * log10(middle / late)};
+    late = fmax(late, 0.1 * noise);
+    *fall = (struct fall){10.0 * log10(early / late), 10.0 * log10(middle / late),
+                          PER_NOISE_DB2 / values * noise * (1.0 / early + 1.0 / fmax(late, noise))};
     return true;
 }
 
@@ -87,6 +95,7 @@ void thrum_fading_measure(const struct thrum_touchfit *fit, const struct thrum_t
     value->least_db = falls[0].whole_db;
     for (int i = 0; i < n; i++) {
         sum += falls[i].whole_db;
+        scatter += PRIOR_N * falls[i].noise_db2 / n;
         value->late_db += falls[i].late_db / n;
         value->least_db = fmin(value->least_db, falls[i].whole_db);
         louder += falls[i].whole_db > 0.0;

@@ -8,6 +8,7 @@
 #include "listen/history.h"
 #include "listen/live.h"
 #include "listen/meddling.h"
+#include "listen/rate.h"
 #include "listen/together.h"
 #include "listen/touches.h"
 #include "signal/decimate.h"
@@ -376,6 +377,8 @@ enum thrum_status thrum_listener_measure(struct thrum_listener *listener, struct
         reading->faults |= THRUM_FAULT_LOST;
     if (in_doubt(l, span.first))
         reading->faults |= THRUM_FAULT_COUNT;
+    if (thrum_rate_made_at(reading->mains_hz, l->config.rate_hz) > 0.0)
+        reading->faults |= THRUM_FAULT_RATE;
     return THRUM_OK;
 }
 

@@ -49,5 +49,6 @@ bool practice_config_is_sound(const struct thrum_practice_config *c)
            c->harmonics >= 1 && c->harmonics <= 66 && within(c->mains_wander_hz, 0.0, 1.0) &&
            within(c->hum_wobble_db, 0.0, 10.0) && within(c->noise_dbfs, -1000.0, 0.0) &&
            within(c->hand_wobble_db, 0.0, 10.0) && within(c->placement_db, 0.0, 20.0) &&
-           within(c->touch_s, 0.01, 3600.0) && within(c->lift_s, 0.0, 3600.0);
+           within(c->touch_s, 0.01, 3600.0) && within(c->lift_s, 0.0, 3600.0) &&
+           thrum_practice_fault_name(c->fault);
 }

@@ -10,6 +10,7 @@
 #include "practice/hum.h"
 #include "practice/sender.h"
 #include "practice/slow.h"
+#include "practice/spoil.h"
 
 #define MOVE_S  0.030 /* the probe's way from one place to the next */
 #define TICK_S  0.001 /* contact tick: decay time */
@@ -54,6 +55,8 @@ struct thrum_practice {
     signed char tone[THRUM_MAX_SENDERS][PRACTICE_BLOCK];
     double hum_wave[PRACTICE_BLOCK];
     double noise_wave[PRACTICE_BLOCK];
+
+    struct spoil spoil;
 };
 
 /* Battery's gain at a frame. */
@@ -91,6 +94,7 @@ static void draw_all(struct thrum_practice *p)
     p->move_frames = (uint64_t)(MOVE_S * config->rate_hz + 0.5);
     p->moved = p->move_frames;
     p->tick_keep = exact_exp(-1.0 / (TICK_S * config->rate_hz));
+    spoil_start(&p->spoil, config);
     sender_start(&p->sender[0], config, &config->voice, &sender);
     for (int s = 1; s < p->n_senders; s++) {
         struct dice own = dice_stream(config->seed, 8 + (uint64_t)s);
@@ -225,6 +229,22 @@ static float limited(double x)
     return (float)fmin(fmax(x, -1.0), 1.0);
 }
 
+/* Tones, hum and noise of one frame together. */
+static double mixed(struct thrum_practice *p, double tones, double hum, int i)
+{
+    double h = hum * p->hum_wave[i], n = p->noise_wave[i];
+    spoil_parts(&p->spoil, &tones, &h, &n);
+    return tones + h + n;
+}
+
+static double resting_sample(struct thrum_practice *p, int i)
+{
+    double sound = 0.0;
+    for (int s = 0; s < p->n_senders; s++)
+        sound += p->to.tone[s][p->tone[s][i]] * p->wave[s][i];
+    return mixed(p, sound, p->to.hum, i);
+}
+
 /* One sample while the probe moves or the tick rings. */
 static double moving_sample(struct thrum_practice *p, int i)
 {
@@ -236,7 +256,7 @@ static double moving_sample(struct thrum_practice *p, int i)
     double hum = p->from.hum + (p->to.hum - p->from.hum) * done;
     p->moved++;
     p->tick *= p->tick_keep;
-    return sound + hum * p->hum_wave[i] + p->noise_wave[i] + tick;
+    return mixed(p, sound, hum, i) + tick;
 }
 
 void thrum_practice_read(struct thrum_practice *practice, float *samples, size_t n_frames)
@@ -246,14 +266,10 @@ void thrum_practice_read(struct thrum_practice *practice, float *samples, size_t
         if (p->used == PRACTICE_BLOCK)
             make_block(p);
         int end = (int)fmin((double)PRACTICE_BLOCK, (double)p->used + (double)(n_frames - n));
-        for (; p->used < end && p->moved < p->move_frames; p->used++)
-            samples[n++] = limited(moving_sample(p, p->used));
         for (; p->used < end; p->used++) {
             int i = p->used;
-            double sound = 0.0;
-            for (int s = 0; s < p->n_senders; s++)
-                sound += p->to.tone[s][p->tone[s][i]] * p->wave[s][i];
-            samples[n++] = limited(sound + p->to.hum * p->hum_wave[i] + p->noise_wave[i]);
+            samples[n++] = limited(spoil_frame(&p->spoil, p->moved < p->move_frames ? moving_sample(p, i)
+                                                                                    : resting_sample(p, i)));
         }
     }
 }

@@ -64,17 +64,24 @@ static void honest_touches_show_nothing(void **state)
 {
     (void)state;
     double sum = 0.0;
-    for (uint64_t seed = 0; seed < 60; seed++) {
+    int n = 0;
+    for (uint64_t seed = 0; seed < 80; seed++) {
         struct rng rng = rng_seeded(100 + seed);
         struct scene scene = usual(&rng, rng_between(&rng, -30, 20));
+        if (seed % 2) /* beeps hardly out of the noise */
+            scene.sender.dbfs = scene.noise_dbfs + rng_between(&rng, -5, 15);
         struct thrum_reading reading = heard(played(&rng, &scene), &scene.sender.voice);
-        assert_true(reading.strength[0].heard);
+        assert_true(seed % 2 || reading.strength[0].heard);
         assert_int_equal(reading.faults & meddled, 0);
+        if (!reading.strength[0].heard)
+            continue;
+        n++;
         assert_between(reading.breath_sd_db, 0.02, 0.5);
         assert_between(reading.breath_db, -5.0 * reading.breath_sd_db, 5.0 * reading.breath_sd_db);
         sum += reading.breath_db;
     }
-    assert_close(sum / 60, 0.0, 0.05); /* no bias: pooled over a round it would become a false alarm */
+    assert_between(n, 45, 80);
+    assert_close(sum / n, 0.0, 0.05); /* no bias: pooled over a round it would become a false alarm */
 }
 
 static void a_level_control_that_follows_the_beeps_is_found(void **state)
