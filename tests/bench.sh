@@ -5,7 +5,7 @@
 #   sh tests/bench.sh --full       many more touches and rounds, for a release
 #   --seed N                       other sounds; 1 without it
 #   --only M6                      the part that works out this figure
-#   --curve strength|presence      columns of numbers instead of the table: what docs/pictures.sh draws
+#   --curve strength|presence      columns of numbers instead of the table: what tests/curves.sh draws
 #
 # THRUM_REAL_SOUND=DIR   a folder of real recordings without a sender in them: false alarms are counted on those too
 # Exit status 0 when everything ran, whether or not every figure was reached.
