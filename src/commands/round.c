@@ -11,6 +11,7 @@
 #include "commands/say.h"
 #include "commands/stop.h"
 #include "commands/voice_file.h"
+#include "sound/flac_copy.h"
 #include "sound/message.h"
 #include "sound/quiet.h"
 
@@ -119,7 +120,7 @@ static void leave_hanging(struct round_job *job, const struct session *session)
     else
         say("the sound input does not let go; leaving it");
     fflush(stdout);
-    _exit(disk ? CODE_OUTPUT : CODE_DEVICE);
+    _exit(stop_insisted() ? CODE_BROKEN_OFF : disk ? CODE_OUTPUT : CODE_DEVICE);
 }
 
 static int run_worker(struct round_job *job, struct session *session, struct round_teller *teller,
@@ -136,13 +137,32 @@ static int run_worker(struct round_job *job, struct session *session, struct rou
     else
         read = tell_worker(job, worker, teller, view);
     worker_stop(worker);
-    for (double until_s = clock_s() + PATIENCE_S; !view->ended && clock_s() < until_s;)
-        worker_look(worker, view, 0.5);
+    for (double until_s = clock_s() + PATIENCE_S; !view->ended && clock_s() < until_s && !stop_insisted();)
+        worker_look(worker, view, 0.1);
     int code = view->code;
     *trouble = view->trouble;
     if (!worker_join(worker, 0.0))
         leave_hanging(job, session);
     return read ? code : CODE_OUTPUT;
+}
+
+/* Where the recording is; its copies, once it is closed. */
+static int tell_recording(const struct round_job *job, const struct session *session)
+{
+    int code = CODE_DONE, n = session_parts(session);
+    for (int i = 0; i < n; i++)
+        say(i == 0 ? "recorded in %s" : "and in %s", session_part(session, i));
+    for (int i = 0; job->flac && i < n; i++) {
+        struct thrum_message message;
+        char path[1024];
+        if (thrum_flac_copy(session_part(session, i), path, sizeof path, &message) == THRUM_OK) {
+            say("FLAC copy, read back and compared: %s", path);
+        } else {
+            say("%s", message.text);
+            code = CODE_OUTPUT;
+        }
+    }
+    return code;
 }
 
 /* The answer, once the screen is gone. */
@@ -163,11 +183,9 @@ static int answer(struct round_job *job, struct session *session, struct round_t
         round_tell_end(teller, view, findings);
     else
         findings_print(findings, stdout);
-    int code = findings_code(findings);
-    if (job->record && session_recording(session)[0])
-        say("recorded in %s", session_recording(session));
+    int code = findings_code(findings), kept = tell_recording(job, session);
     findings_destroy(findings);
-    return code;
+    return kept > code ? kept : code;
 }
 
 static int run_session(struct round_job *job, struct session *session)
@@ -178,12 +196,14 @@ static int run_session(struct round_job *job, struct session *session)
     int code = CODE_OUTPUT;
     if (view && teller) {
         teller->job = job;
+        stop_ends_at_once(!job->screen);
         if (job->screen || intake_info(job->intake)->live)
             code = run_worker(job, session, teller, view, &trouble);
         else
             code = run_plainly(session, teller, view, &trouble);
         thrum_screen_destroy(job->screen);
         job->screen = NULL;
+        stop_ends_at_once(true); /* everything is written, but for copies */
         if (trouble.text[0])
             say("%s", trouble.text);
         int picked = output_works() ? answer(job, session, teller, view) : CODE_OUTPUT;
@@ -283,6 +303,7 @@ static int round_command(const struct command *command, int argc, char **argv)
         {.name = "wires", .kind = OPTION_COUNT, .into = &job->n_wires, .low = 1, .high = THRUM_MAX_WIRES},
         {.name = "hands-free", .kind = OPTION_FLAG, .into = &job->hands_free},
         {.name = "record", .kind = OPTION_TEXT, .into = &job->record},
+        {.name = "flac", .kind = OPTION_FLAG, .into = &job->flac},
         {.name = "for", .kind = OPTION_NUMBER, .into = &job->for_s, .low = 0.1, .high = 1e6},
         {.name = "json", .kind = OPTION_FLAG, .into = &job->json},
         {.name = "ascii", .kind = OPTION_FLAG, .into = &job->ascii},
@@ -297,6 +318,8 @@ static int round_command(const struct command *command, int argc, char **argv)
         job->from = "device:";
     if (result != OPTIONS_GO)
         code = result == OPTIONS_DONE ? CODE_DONE : CODE_USAGE;
+    else if (job->flac && !job->record)
+        code = say_usage("--flac copies a recording; add --record DIR");
     else if (argc > 0)
         code = say_usage("'%s' is no option; a file is named with --from file:%s", argv[0], argv[0]);
     else if ((code = voices_read(job->voice_paths.text, job->voice_paths.n, job->voices, &message)) !=
@@ -323,7 +346,7 @@ const struct command command_round = {
             "  --voice V.json  the sender's voice, from thrum learn; may be given several\n"
             "                  times. Without it the voice is learned first\n"
             "  --hands-free    touches are taken by themselves while the probe rests\n"
-            "  --record DIR    keeps the sound there, with the touches marked in it\n"
+            "  --record DIR    keeps the sound there, touches marked   --flac  copies it too\n"
             "  --wires N       how many wires there are    --for SECONDS   then stop\n"
             "  --json          one JSON event a line       --no-colour, --ascii\n"
             "  --look HOW      plain, colour, sun or cellar\n"

@@ -16,7 +16,7 @@ struct round_job {
     struct option_texts voice_paths;
     double for_s;
     int n_wires;
-    bool json, hands_free, ascii, no_colour;
+    bool json, flac, hands_free, ascii, no_colour;
     struct intake *intake;
     int n_voices;
     struct thrum_voice voices[THRUM_MAX_SENDERS];

@@ -33,6 +33,8 @@ struct session {
     bool recording;   /* the recorder takes more */
     _Atomic bool writing;
     char recording_path[512];
+    char **part; /* [n_parts], once it is closed */
+    int n_parts;
     int n_marked;                                         /* readings marked in the recording */
     char marked[THRUM_MAX_READINGS][THRUM_WIRE_TAG_SIZE]; /* their tags */
     bool in_file[THRUM_MAX_READINGS];                     /* whether the recording has the mark */
@@ -198,6 +200,9 @@ void session_destroy(struct session *session)
         return;
     thrum_recorder_close(session->config.recorder, &ignored);
     thrum_round_destroy(session->round);
+    for (int i = 0; i < session->n_parts; i++)
+        free(session->part[i]);
+    free(session->part);
     free(session->seen);
     free(session->mark);
     free(session);
@@ -368,6 +373,20 @@ enum thrum_status session_act(struct session *session, enum thrum_action action,
     return status;
 }
 
+/* The names outlive the recorder. */
+static void keep_parts(struct session *session)
+{
+    const struct thrum_recorder *recorder = session->config.recorder;
+    int n = recorder && thrum_recorder_frames(recorder) > 0 ? thrum_recorder_parts(recorder) : 0;
+    session->part = calloc((size_t)n + 1, sizeof *session->part);
+    for (int i = 0; session->part && i < n; i++) {
+        session->part[i] = strdup(thrum_recorder_part(recorder, i));
+        if (!session->part[i])
+            return;
+        session->n_parts = i + 1;
+    }
+}
+
 int session_finish(struct session *session, struct thrum_message *message)
 {
     struct thrum_message said = {.text = ""};
@@ -375,6 +394,7 @@ int session_finish(struct session *session, struct thrum_message *message)
     thrum_round_end(session->round);
     mark_readings(session);
     session->ended = true;
+    keep_parts(session);
     atomic_store(&session->writing, session->config.recorder != NULL);
     enum thrum_status status = thrum_recorder_close(session->config.recorder, &said);
     atomic_store(&session->writing, false);
@@ -419,6 +439,16 @@ bool session_records(const struct session *session)
 uint64_t session_recorded(const struct session *session)
 {
     return session->config.recorder ? thrum_recorder_frames(session->config.recorder) : 0;
+}
+
+int session_parts(const struct session *session)
+{
+    return session->n_parts;
+}
+
+const char *session_part(const struct session *session, int part)
+{
+    return session->part[part];
 }
 
 bool session_writing(const struct session *session)

@@ -59,6 +59,10 @@ const char *session_recording(const struct session *session);
 bool session_records(const struct session *session);
 uint64_t session_recorded(const struct session *session);
 
+/* Once it is finished: the files of the recording that hold sound, and their paths. */
+int session_parts(const struct session *session);
+const char *session_part(const struct session *session, int part);
+
 /* The recording is being written just now: when that lasts, the disk is slow. Any thread. */
 bool session_writing(const struct session *session);
 

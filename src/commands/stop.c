@@ -1,13 +1,37 @@
 #include "commands/stop.h"
 
+#include <errno.h>
 #include <signal.h>
 #include <string.h>
+#include <time.h>
+#include <unistd.h>
 
-static volatile sig_atomic_t asked;
+#include "commands/command.h"
+
+#define AGAIN_MS 100 /* a terminal and a shell may both send the same Ctrl-C */
+
+static volatile sig_atomic_t asked, asked_ms, insisted, at_once;
+
+/* Wraps around; only differences count. */
+static sig_atomic_t now_ms(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (sig_atomic_t)((now.tv_sec % 1000000) * 1000 + now.tv_nsec / 1000000);
+}
 
 static void ask(int number)
 {
+    int error = errno;
+    sig_atomic_t now = now_ms();
+    if (!asked)
+        asked_ms = now;
+    else if (now - asked_ms >= AGAIN_MS || now < asked_ms)
+        insisted = 1;
     asked = number;
+    if (insisted && at_once)
+        _exit(CODE_BROKEN_OFF);
+    errno = error;
 }
 
 void stop_prepare(void)
@@ -31,4 +55,14 @@ void stop_prepare(void)
 int stop_asked(void)
 {
     return asked;
+}
+
+bool stop_insisted(void)
+{
+    return insisted != 0;
+}
+
+void stop_ends_at_once(bool yes)
+{
+    at_once = yes;
 }

@@ -5,6 +5,7 @@
 
 #include "sound/file_source.h"
 #include "sound/loudness_scale.h"
+#include "sound/marks_journal.h"
 #include "sound/message.h"
 #include "sound/sniff.h"
 
@@ -216,6 +217,29 @@ static enum thrum_status library_marks(struct file_source *f)
     return f->source.marks ? THRUM_OK : THRUM_ERR_MEM;
 }
 
+/* What a copy of a recording says of itself: its first line, then its marks. */
+static enum thrum_status library_comment(struct file_source *f)
+{
+    const char *comment =
+        f->raw_frame_bytes > 0 || f->source.about ? NULL : sf_get_string(f->snd, SF_STR_COMMENT);
+    if (!comment || comment[0] != '{') {
+        return THRUM_OK;
+    }
+    size_t length = strcspn(comment, "\n");
+    f->source.about = malloc(length + 1);
+    if (!f->source.about) {
+        return THRUM_ERR_MEM;
+    }
+    memcpy(f->source.about, comment, length);
+    f->source.about[length] = '\0';
+    if (f->source.n_marks > 0 || comment[length] == '\0') {
+        return THRUM_OK;
+    }
+    free(f->source.marks);
+    return marks_from_text(comment + length + 1, &f->source.marks, &f->source.n_marks) ? THRUM_OK
+                                                                                       : THRUM_ERR_MEM;
+}
+
 static enum thrum_status open_sniffed(struct file_source *f, struct thrum_message *message)
 {
     unsigned char head[SNIFF_BYTES];
@@ -270,6 +294,9 @@ enum thrum_status file_open_content(struct file_source *f, struct thrum_message 
     }
     if (status == THRUM_OK) {
         status = library_marks(f);
+    }
+    if (status == THRUM_OK) {
+        status = library_comment(f);
     }
     if (status == THRUM_OK) {
         fill_info(f);

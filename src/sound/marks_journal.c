@@ -109,6 +109,16 @@ static int by_time(const void *a, const void *b)
     return x->first < y->first ? -1 : x->first > y->first;
 }
 
+/* One line, its newline taken away. */
+static void take_line(const char *line, struct thrum_mark *found, size_t *n)
+{
+    if (strncmp(line, "mark ", 5) == 0 && *n < MAX_MARKS) {
+        *n += parse_mark(line + 5, &found[*n]) ? 1 : 0;
+    } else if (strncmp(line, "unmark ", 7) == 0) {
+        take_back(found, n, line + 7);
+    }
+}
+
 bool marks_journal_load(const char *recording, struct thrum_mark **marks, size_t *n_marks)
 {
     char line[LINE_BYTES];
@@ -124,24 +134,52 @@ bool marks_journal_load(const char *recording, struct thrum_mark **marks, size_t
         }
         return false;
     }
-    size_t n = 0;
     while (fgets(line, sizeof line, file)) {
         char *newline = strchr(line, '\n');
         if (!newline) {
             break;
         }
         *newline = '\0';
-        if (strncmp(line, "mark ", 5) == 0 && n < MAX_MARKS) {
-            n += parse_mark(line + 5, &found[n]) ? 1 : 0;
-        } else if (strncmp(line, "unmark ", 7) == 0) {
-            take_back(found, &n, line + 7);
-        }
+        take_line(line, found, n_marks);
     }
     fclose(file);
-    qsort(found, n, sizeof *found, by_time);
+    qsort(found, *n_marks, sizeof *found, by_time);
     *marks = found;
-    *n_marks = n;
     return true;
+}
+
+char *marks_to_text(const struct thrum_mark *marks, size_t n)
+{
+    char *text = malloc(n * LINE_BYTES + 1);
+    size_t used = 0;
+    for (size_t i = 0; text && i < n; i++) {
+        int length = snprintf(text + used, LINE_BYTES, "mark %" PRIu64 " %" PRIu64 " %s\n", marks[i].first,
+                              marks[i].end, marks[i].label);
+        used += length > 0 && length < LINE_BYTES ? (size_t)length : 0;
+    }
+    if (text) {
+        text[used] = '\0';
+    }
+    return text;
+}
+
+bool marks_from_text(const char *text, struct thrum_mark **marks, size_t *n_marks)
+{
+    char line[LINE_BYTES];
+    *marks = calloc(MAX_MARKS, sizeof **marks);
+    *n_marks = 0;
+    for (const char *end; *marks && (end = strchr(text, '\n')) != NULL; text = end + 1) {
+        size_t length = (size_t)(end - text);
+        if (length < sizeof line) {
+            memcpy(line, text, length);
+            line[length] = '\0';
+            take_line(line, *marks, n_marks);
+        }
+    }
+    if (*marks) {
+        qsort(*marks, *n_marks, sizeof **marks, by_time);
+    }
+    return *marks != NULL;
 }
 
 void marks_journal_remove(const char *recording)

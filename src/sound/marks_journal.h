@@ -21,6 +21,11 @@ bool marks_journal_take_back(const char *recording, const char *label);
 /* *marks malloc'ed, in order of time. false when there is no journal or no memory. */
 bool marks_journal_load(const char *recording, struct thrum_mark **marks, size_t *n_marks);
 
+/* The same lines as text, and back: how a FLAC copy keeps them, behind the first line of its comment. malloc'ed; NULL and
+ * false when there is no memory. */
+char *marks_to_text(const struct thrum_mark *marks, size_t n);
+bool marks_from_text(const char *text, struct thrum_mark **marks, size_t *n_marks);
+
 void marks_journal_remove(const char *recording);
 
 #endif

@@ -228,6 +228,11 @@ int thrum_recorder_parts(const struct thrum_recorder *recorder)
     return recorder->n_parts;
 }
 
+const char *thrum_recorder_part(const struct thrum_recorder *recorder, int part)
+{
+    return recorder->part[part].path;
+}
+
 double thrum_recorder_room_s(const struct thrum_recorder *recorder)
 {
     return recorder->room_s;

@@ -99,8 +99,9 @@ uint64_t thrum_recorder_frames(const struct thrum_recorder *recorder);
 /** The frame that comes next: those written and those in gaps between the parts. */
 uint64_t thrum_recorder_position(const struct thrum_recorder *recorder);
 
-/** Number of files so far. */
+/** Number of files so far, and the path of one, 0 to that number - 1. */
 int thrum_recorder_parts(const struct thrum_recorder *recorder);
+const char *thrum_recorder_part(const struct thrum_recorder *recorder, int part);
 
 /** Seconds of sound there was room for when last looked (every five seconds of sound); -1 when nobody knows. */
 double thrum_recorder_room_s(const struct thrum_recorder *recorder);
