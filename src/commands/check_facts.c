@@ -7,6 +7,7 @@
 #include "commands/check_band.h"
 #include "commands/scout.h"
 #include "listen/rate.h"
+#include "listen/rebound.h"
 #include "round/riding.h"
 #include "thrum/listen.h"
 
@@ -19,7 +20,9 @@ enum { MOST_STRETCHES = 256, CHUNK = 65536 };
 #define MANY      0.04 /* of the stretches */
 #define WOULD_DB                                                                                             \
     0.25 /* of what the beeps add to the level: so much a level control would let everything breathe */
-#define SURE 4.5 /* standard errors */
+#define FALLS    6    /* so many lifts show a level control as well... */
+#define STAYS_DB 0.35 /* ...and so little rise after them shows that there is none */
+#define SURE     4.5  /* standard errors */
 
 /* What makes strengths lie, whatever else is right. */
 static const uint32_t LYING = THRUM_FAULT_SILENT | THRUM_FAULT_CLIPPED | THRUM_FAULT_GAIN_RIDING |
@@ -152,6 +155,32 @@ static void breath(const struct stretches *s, struct check_facts *facts)
     facts->would_show = weight > 0.0 && WOULD_DB * raised / weight > SURE / sqrt(weight);
 }
 
+/* What came after the sound dropped, on the channel that is used. */
+static enum thrum_status lifts(const struct check_sound *sound, struct check_facts *facts)
+{
+    struct thrum_rebound *rebound;
+    struct thrum_rebound_value value;
+    size_t channels = (size_t)sound->info.channels;
+    enum thrum_status status = thrum_rebound_create(sound->info.rate_hz, &rebound);
+    if (status != THRUM_OK)
+        return status;
+    for (size_t i = 0; i < sound->frames; i++) {
+        float x = sound->samples[i * channels + (size_t)facts->channel];
+        x = isfinite(x) ? x : 0.0f;
+        thrum_rebound_feed(rebound, &x, 1);
+    }
+    thrum_rebound_judge(rebound, sound->frames, &value);
+    thrum_rebound_destroy(rebound);
+    facts->falls = value.n;
+    facts->rise_db = value.rise_db;
+    facts->rise_sd_db = value.sd_db;
+    if (value.rides)
+        facts->faults |= THRUM_FAULT_GAIN_RIDING;
+    if (value.n >= FALLS && value.rise_db + 2.0 * value.sd_db < STAYS_DB)
+        facts->would_show = true;
+    return THRUM_OK;
+}
+
 static void count_faults(const struct stretches *s, struct check_facts *facts)
 {
     facts->stretches = s->n;
@@ -199,8 +228,8 @@ const char *check_missing(const struct check_facts *facts)
                "beep.";
     if (facts->told > 0 && facts->hum_dbfs > facts->tone_dbfs)
         return "the hum is louder than the beeps, and a level control goes by what is loud: hold the probe "
-               "at the sender's "
-               "own lead, and check again.";
+               "at the "
+               "sender's own lead, or lift it a dozen times, and check again.";
     return "the beeps are too few, too short or too weak to show whether a level control moves: hold the "
            "probe at the "
            "sender's own lead, ten seconds or more.";
@@ -234,7 +263,9 @@ enum thrum_status check_look(const struct check_sound *sound, struct check_facts
         if (facts->peak_dbfs < LOW_DBFS && !(facts->faults & THRUM_FAULT_SILENT))
             facts->faults |= THRUM_FAULT_LOW;
         facts->made_at_hz = thrum_rate_made_at(facts->mains_hz, sound->info.rate_hz);
-        status = check_band(sound, facts);
+        status = lifts(sound, facts);
+        if (status == THRUM_OK)
+            status = check_band(sound, facts);
         facts->verdict = judge(facts);
     }
     thrum_listener_destroy(listener);

@@ -24,7 +24,9 @@ struct check_facts {
     int seen[THRUM_FAULTS];         /* stretches that have this fault */
     int told;                       /* stretches with beeps enough to tell a level control */
     double breath_db, breath_sd_db; /* over those */
-    bool would_show;                /* a level control would have shown in those */
+    int falls;                      /* times the sound dropped from a steady level, as at a lift */
+    double rise_db, rise_sd_db;     /* how much it came back by itself after those */
+    bool would_show;                /* a level control would have shown in either */
     bool has_voice;
     struct thrum_learned learned;
     double tone_dbfs; /* median; THRUM_FLOOR_DBFS where none was heard */

@@ -9,6 +9,7 @@
 #include "listen/live.h"
 #include "listen/meddling.h"
 #include "listen/rate.h"
+#include "listen/rebound.h"
 #include "listen/together.h"
 #include "listen/touches.h"
 #include "signal/decimate.h"
@@ -45,6 +46,7 @@ struct thrum_listener {
     struct thrum_mains *mains;
     struct thrum_trust *trust;
     struct thrum_meddling *meddling;
+    struct thrum_rebound *rebound;
     struct thrum_touches *touches;
     struct thrum_live *live;
     float taken[CHUNK], analysed[CHUNK + 1];
@@ -104,6 +106,8 @@ static enum thrum_status make_parts(struct thrum_listener *l)
         status = thrum_trust_create(config->rate_hz, config->channels, &l->trust);
     if (!status)
         status = thrum_meddling_create(l->analysis_hz, &l->meddling);
+    if (!status)
+        status = thrum_rebound_create(l->analysis_hz, &l->rebound);
     struct thrum_touch_tools tools = {l->fits, config->n_voices, l->mains};
     if (!status && config->find_touches)
         status = thrum_touches_create(l->analysis_hz, &tools, &l->touches);
@@ -146,6 +150,7 @@ void thrum_listener_destroy(struct thrum_listener *listener)
     thrum_live_destroy(listener->live);
     thrum_touches_destroy(listener->touches);
     thrum_meddling_destroy(listener->meddling);
+    thrum_rebound_destroy(listener->rebound);
     thrum_trust_destroy(listener->trust);
     thrum_mains_destroy(listener->mains);
     free(listener->rest);
@@ -163,6 +168,7 @@ static void analyse(struct thrum_listener *l, int channel, const float *x, size_
 {
     if (channel != l->channel)
         return;
+    thrum_rebound_feed(l->rebound, x, n);
     if (l->touches)
         thrum_touches_feed(l->touches, &l->channels[channel].history, x, n);
     if (l->live)
@@ -377,6 +383,10 @@ enum thrum_status thrum_listener_measure(struct thrum_listener *listener, struct
         reading->faults |= THRUM_FAULT_LOST;
     if (in_doubt(l, span.first))
         reading->faults |= THRUM_FAULT_COUNT;
+    struct thrum_rebound_value rebound;
+    thrum_rebound_judge(l->rebound, span.end / (uint64_t)l->factor, &rebound);
+    if (rebound.rides)
+        reading->faults |= THRUM_FAULT_GAIN_RIDING;
     if (thrum_rate_made_at(reading->mains_hz, l->config.rate_hz) > 0.0)
         reading->faults |= THRUM_FAULT_RATE;
     return THRUM_OK;

@@ -34,6 +34,13 @@ json '.voice == null and .faults == [] and (.missing | contains("own lead"))'
 "$THRUM" practice --seed 9 --wires 2 --ending loaded --hum 25 --touch 8 --rate 8000 --write hum 2>/dev/null || fail "no practice recordings"
 verdict unclear 1 "hum/$(jq -r .driven hum/truth.json).wav"
 json '.voice != null and (.missing | contains("hum is louder"))'
+# But lifts show it: 12 wires under hum 20 dB above the beeps.
+for fault in none gain-riding; do
+    "$THRUM" practice --seed 4 --wires 12 --touch 2 --rate 8000 --fault $fault --write lifts --replace 2>/dev/null || fail "no practice recordings"
+    if [ $fault = none ]; then verdict trusted 0 lifts/walk.wav; else verdict not-trusted 1 lifts/walk.wav; fi
+    json '.falls >= 6 and .hum_dbfs > .tone_dbfs and (.breath_db | fabs) < 0.3'
+    json "(.rise_db > 1) == (\"$fault\" != \"none\") and ([.faults[].fault] | index(\"gain-riding\") != null) == (\"$fault\" != \"none\")"
+done
 
 "$THRUM" practice --seed 9 --wires 8 --ending loaded --hum -10 --rate 8000 --fault gain-riding --write bad 2>/dev/null || fail "no practice recordings"
 # Every fault is found and named, says what to do, and is not there without it.
