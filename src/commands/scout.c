@@ -1,5 +1,5 @@
 /* Two ways at once: touches are found by what the hum does, without a voice, and each is looked at by itself; and where
- * the probe simply stays, windows of some seconds are. */
+ * the probe simply stays, windows of some seconds are. Without hum a touch that carries the tone is a part of a window. */
 #include "commands/scout.h"
 
 #include <stdlib.h>
@@ -8,6 +8,7 @@
 #include "thrum/listen.h"
 
 #define WINDOW_S   8.0
+#define OVERLAP_S  3.0                /* windows share so much, lest a touch lies in two halves */
 #define KEEP_S     12.0               /* of a touch, at most */
 #define KEEP_BYTES ((size_t)10 << 20) /* less when the sound has many samples */
 #define EDGE_S     0.1                /* left out at both ends of a touch: the probe was on its way */
@@ -18,12 +19,13 @@
  * of a few seconds could be measured with. */
 #define SLOWEST_CYCLE_S 4.0
 #define SLOWEST_STEP_S  2.0
+/* Touches of a beeping wire repeat too: a pattern of more beeps than this and a pause is no sender's. */
+#define MOST_BEEPS 3
 
 struct scout {
     double rate_hz;
     size_t channels;
-    struct thrum_learner *window; /* NULL when there was no memory for it */
-    size_t window_fed;            /* frames */
+    uint64_t window; /* frame at which the present window began */
     struct thrum_listener *listener;
     float *kept; /* the newest frames, a ring [room * channels] */
     size_t room;
@@ -31,13 +33,6 @@ struct scout {
     bool found;
     struct thrum_learned best;
 };
-
-static struct thrum_learner *new_learner(const struct scout *scout)
-{
-    struct thrum_learner *learner;
-    thrum_learner_create(scout->rate_hz, (int)scout->channels, &learner);
-    return learner;
-}
 
 enum thrum_status scout_create(double rate_hz, int channels, struct scout **scout)
 {
@@ -56,8 +51,7 @@ enum thrum_status scout_create(double rate_hz, int channels, struct scout **scou
     struct thrum_listener_config config = {
         .rate_hz = rate_hz, .channels = channels, .channel = -1, .find_touches = true};
     enum thrum_status status = made->kept ? thrum_listener_create(&config, &made->listener) : THRUM_ERR_MEM;
-    made->window = new_learner(made);
-    if (status != THRUM_OK || !made->window) {
+    if (status != THRUM_OK) {
         scout_destroy(made);
         return THRUM_ERR_MEM;
     }
@@ -69,7 +63,6 @@ void scout_destroy(struct scout *scout)
 {
     if (!scout)
         return;
-    thrum_learner_destroy(scout->window);
     thrum_listener_destroy(scout->listener);
     free(scout->kept);
     free(scout);
@@ -83,47 +76,46 @@ bool scout_keep_better(struct thrum_learned *best, const struct thrum_learned *o
     return have || found;
 }
 
+static int beeps_in(const struct thrum_voice *voice)
+{
+    int n = 0;
+    for (int i = 0; i < voice->n_steps; i++)
+        n += voice->step[i].tone != THRUM_SILENCE;
+    return n;
+}
+
 static void doubt(struct thrum_learned *learned)
 {
+    const struct thrum_voice *voice = &learned->voice;
     if (learned->what != THRUM_VOICE_FOUND)
         return;
-    bool slow = thrum_voice_cycle_s(&learned->voice) > SLOWEST_CYCLE_S;
-    for (int i = 0; i < learned->voice.n_steps && learned->voice.n_steps > 1; i++)
-        slow = slow || learned->voice.step[i].s > SLOWEST_STEP_S;
-    if (slow)
+    bool slow = thrum_voice_cycle_s(voice) > SLOWEST_CYCLE_S;
+    for (int i = 0; i < voice->n_steps && voice->n_steps > 1; i++)
+        slow = slow || voice->step[i].s > SLOWEST_STEP_S;
+    if (slow || (voice->n_tones == 1 && beeps_in(voice) > MOST_BEEPS))
         learned->what = THRUM_NOT_IRREGULAR;
 }
 
-static void judge(struct scout *scout, struct thrum_learner *learner)
+/* What is kept of [first, end). */
+static void judge(struct scout *scout, uint64_t first, uint64_t end)
 {
+    uint64_t oldest = scout->frames > scout->room ? scout->frames - scout->room : 0;
     struct thrum_learned learned;
+    struct thrum_learner *learner;
+    first = first > oldest ? first : oldest;
+    if (end > scout->frames || (double)end < (double)first + SHORTEST_S * scout->rate_hz ||
+        thrum_learner_create(scout->rate_hz, (int)scout->channels, &learner) != THRUM_OK)
+        return;
+    while (first < end) {
+        size_t at = (size_t)(first % scout->room), n = scout->room - at;
+        n = n < end - first ? n : (size_t)(end - first);
+        thrum_learner_feed(learner, scout->kept + at * scout->channels, n);
+        first += n;
+    }
     thrum_learner_result(learner, &learned);
+    thrum_learner_destroy(learner);
     doubt(&learned);
     scout->found = scout_keep_better(&scout->best, &learned);
-}
-
-static void judge_window(struct scout *scout)
-{
-    if (scout->window && scout->window_fed > 0)
-        judge(scout, scout->window);
-    thrum_learner_destroy(scout->window);
-    scout->window = new_learner(scout);
-    scout->window_fed = 0;
-}
-
-static void feed_window(struct scout *scout, const float *samples, size_t n_frames)
-{
-    size_t window = (size_t)(WINDOW_S * scout->rate_hz);
-    while (n_frames > 0 && scout->window) {
-        size_t n = window - scout->window_fed;
-        n = n < n_frames ? n : n_frames;
-        thrum_learner_feed(scout->window, samples, n);
-        scout->window_fed += n;
-        if (scout->window_fed == window)
-            judge_window(scout);
-        samples += n * scout->channels;
-        n_frames -= n;
-    }
 }
 
 static void keep(struct scout *scout, const float *samples, size_t n_frames)
@@ -138,46 +130,37 @@ static void keep(struct scout *scout, const float *samples, size_t n_frames)
     }
 }
 
-/* What is kept of a stretch, without its edges. */
-static void judge_touch(struct scout *scout, struct thrum_span span)
-{
-    uint64_t edge = (uint64_t)(EDGE_S * scout->rate_hz), oldest = 0;
-    if (scout->frames > scout->room)
-        oldest = scout->frames - scout->room;
-    uint64_t first = span.first + edge > oldest ? span.first + edge : oldest;
-    uint64_t end = span.end > edge ? span.end - edge : 0;
-    if (end > scout->frames || (double)end < (double)first + SHORTEST_S * scout->rate_hz)
-        return;
-    struct thrum_learner *learner = new_learner(scout);
-    if (!learner)
-        return;
-    while (first < end) {
-        size_t at = (size_t)(first % scout->room), n = scout->room - at;
-        n = n < end - first ? n : (size_t)(end - first);
-        thrum_learner_feed(learner, scout->kept + at * scout->channels, n);
-        first += n;
-    }
-    judge(scout, learner);
-    thrum_learner_destroy(learner);
-}
-
 static void judge_touches(struct scout *scout)
 {
+    uint64_t edge = (uint64_t)(EDGE_S * scout->rate_hz);
     struct thrum_span span;
     while (thrum_listener_next_touch(scout->listener, &span))
-        judge_touch(scout, span);
+        if (span.end > edge)
+            judge(scout, span.first + edge, span.end - edge);
+}
+
+/* The window up to now; the next one begins before its end. */
+static void judge_window(struct scout *scout)
+{
+    uint64_t overlap = (uint64_t)(OVERLAP_S * scout->rate_hz), length = scout->frames - scout->window;
+    judge(scout, scout->window, scout->frames);
+    scout->window = scout->frames - (overlap < length / 2 ? overlap : length / 2);
 }
 
 void scout_feed(struct scout *scout, const float *samples, size_t n_frames)
 {
-    feed_window(scout, samples, n_frames);
-    /* In parts, so that a touch is still kept when it is found. */
-    size_t part = scout->room / 8;
+    uint64_t window = (uint64_t)(WINDOW_S * scout->rate_hz);
+    size_t most = scout->room / 8; /* in parts, so that a touch is still kept when it is found */
+    window = window < scout->room - most ? window : scout->room - most;
     while (n_frames > 0) {
-        size_t n = n_frames < part ? n_frames : part;
+        uint64_t left = scout->window + window - scout->frames;
+        size_t n = n_frames < most ? n_frames : most;
+        n = n < left ? n : (size_t)left;
         keep(scout, samples, n);
         thrum_listener_feed(scout->listener, samples, n);
         judge_touches(scout);
+        if (scout->frames == scout->window + window)
+            judge_window(scout);
         samples += n * scout->channels;
         n_frames -= n;
     }
@@ -187,7 +170,8 @@ void scout_finish(struct scout *scout)
 {
     thrum_listener_finish(scout->listener);
     judge_touches(scout);
-    judge_window(scout);
+    if (scout->frames > scout->window)
+        judge_window(scout);
 }
 
 bool scout_is_sure(const struct scout *scout)

@@ -26,8 +26,11 @@
 #define LOUD_PAUSE      0.25 /* of a beep's power, and... */
 #define LOUD_PAUSE_OVER 3.0  /* ...of what is beside the tone in a beep */
 #define STEADY_DB       15.0 /* a steady tone must stand out farther */
+#define PART_S          2.0  /* a voice heard only for a while is heard for so long at least, ... */
+#define PART_CYCLES     2.9  /* ...so often, ... */
+#define PART_SHARE      0.5  /* ...and this share of all beeps of the tone is like its own */
 
-enum { RUNS = 2048, WINDOWS = 2, HUM_PASSES = 2 };
+enum { RUNS = 2048, PART_RUNS = 256, WINDOWS = 2, HUM_PASSES = 2 };
 
 /* The second is for beeps that the first smears into each other. */
 static const double window_s[WINDOWS] = {0.064, 0.024}, hop_s[WINDOWS] = {0.008, 0.003};
@@ -44,6 +47,7 @@ struct thrum_hunt {
     struct thrum_shorttime *shorttime[WINDOWS];
     struct thrum_hum_source hum[THRUM_MAINS_MAX];
     int n_hum;
+    double part_from_s, part_to_s; /* the longest part of the sound that repeats */
     bool too_fast, too_short, no_memory;
 };
 
@@ -233,6 +237,46 @@ static struct thrum_voice voice_of(const struct thrum_pattern *pattern, const st
     return voice;
 }
 
+/* Share of all beeps that are like one of the pattern's. */
+static double share_alike(const struct thrum_run *runs, int n, const struct thrum_pattern *pattern,
+                          const struct thrum_pattern_limits *limits)
+{
+    int beeps = 0, like = 0;
+    for (int i = 0; i < n; i++) {
+        double s = runs[i].to_s - runs[i].from_s;
+        bool is = false;
+        if (runs[i].tone == THRUM_SILENCE)
+            continue;
+        for (int j = 0; j < pattern->n_steps; j++)
+            is |= pattern->step[j].tone == runs[i].tone &&
+                  fabs(pattern->step[j].s - s) <= fmax(limits->tolerance_s, limits->tolerance * s);
+        beeps++;
+        like += is;
+    }
+    return beeps ? (double)like / beeps : 0.0;
+}
+
+/* The probe came late, or left early: the longest part that repeats is kept, to be heard by itself. */
+static void note_part(struct thrum_hunt *h, int n, const struct thrum_pattern_limits *limits)
+{
+    struct thrum_pattern pattern;
+    for (int i = 0; i < n && n <= PART_RUNS; i++) {
+        bool found = false;
+        for (int to = i + 4; to <= n && (found || to <= i + 2 * THRUM_VOICE_STEPS); to++) {
+            double s = h->runs[to - 1].to_s - h->runs[i].from_s;
+            bool fits = thrum_pattern_find(h->runs + i, to - i, limits, &pattern) == THRUM_PATTERN_FOUND;
+            if (found && !fits)
+                break;
+            found = fits;
+            if (!fits || s < PART_S || pattern.cycles < PART_CYCLES || s <= h->part_to_s - h->part_from_s ||
+                share_alike(h->runs, n, &pattern, limits) < PART_SHARE)
+                continue;
+            h->part_from_s = h->runs[i].from_s;
+            h->part_to_s = h->runs[to - 1].to_s;
+        }
+    }
+}
+
 /* One look at a sound with windows of one length. */
 static bool look(struct thrum_hunt *h, const float *x, int w, struct thrum_learned *learned)
 {
@@ -248,8 +292,10 @@ static bool look(struct thrum_hunt *h, const float *x, int w, struct thrum_learn
     int n_runs = thrum_segment_cut(sound, tones, n_tones, 0.25 * window_s[w], h->runs, RUNS);
     enum thrum_pattern_found repeats = thrum_pattern_find(h->runs, n_runs, &limits, &pattern);
     h->too_short |= repeats == THRUM_PATTERN_TOO_SHORT;
-    if (repeats != THRUM_PATTERN_FOUND)
+    if (repeats != THRUM_PATTERN_FOUND) {
+        note_part(h, n_runs, &limits);
         return false;
+    }
     struct thrum_voice voice = voice_of(&pattern, tones, n_tones);
     if (too_fast(&voice)) {
         h->too_fast = true;
@@ -324,6 +370,26 @@ static void tell_or_take_steady(struct thrum_hunt *h, struct thrum_learned *lear
         learned->what = THRUM_VOICE_FOUND;
 }
 
+/* The same in the part that repeats; the sound is as before when there is no voice in it. */
+static bool look_at_part(struct thrum_hunt *h, struct thrum_learned *learned)
+{
+    const float *whole = h->x;
+    size_t n = h->n, from = (size_t)(fmax(h->part_from_s, 0.0) * h->rate_hz),
+           to = (size_t)(h->part_to_s * h->rate_hz);
+    to = to < n ? to : n;
+    if (h->part_to_s - h->part_from_s < PART_S || to <= from)
+        return false;
+    h->x = whole + from;
+    h->n = to - from;
+    find_hum(h, &learned->mains_hz);
+    if (look_all_ways(h, learned))
+        return true;
+    h->x = whole;
+    h->n = n;
+    find_hum(h, &learned->mains_hz);
+    return false;
+}
+
 enum thrum_status thrum_hunt_run(struct thrum_hunt *hunt, const float *x, size_t n,
                                  struct thrum_learned *learned)
 {
@@ -332,11 +398,12 @@ enum thrum_status thrum_hunt_run(struct thrum_hunt *hunt, const float *x, size_t
     h->x = x;
     h->n = n < h->n_max ? n : h->n_max;
     h->too_fast = h->too_short = h->no_memory = false;
+    h->part_from_s = h->part_to_s = 0.0;
     if ((double)n < LEAST_S * h->rate_hz)
         return THRUM_ERR_NOT_FOUND;
     find_hum(h, &learned->mains_hz);
     thrum_shorttime_run(h->shorttime[0], h->x, h->n);
-    if (!thrum_notvoice_sweeps(h->shorttime[0]) && look_all_ways(h, learned))
+    if (!thrum_notvoice_sweeps(h->shorttime[0]) && (look_all_ways(h, learned) || look_at_part(h, learned)))
         learned->what = THRUM_VOICE_FOUND;
     else
         tell_or_take_steady(h, learned);
