@@ -20,7 +20,7 @@ struct thrum_lock {
     double noise[THRUM_VOICE_TONES];
     struct cplx *sum[THRUM_VOICE_TONES]; /* [count_max + 1] running sums of the turned z */
     double turned_hz[THRUM_VOICE_TONES], turned_slope[THRUM_VOICE_TONES];
-    struct thrum_beep beep[THRUM_LOCK_BEEPS];
+    struct thrum_beep beep[THRUM_LOCK_BEEPS], gap[THRUM_LOCK_BEEPS];
 };
 
 enum thrum_status thrum_lock_create(const struct thrum_voice *voice, struct thrum_baseband *const *basebands,
@@ -169,27 +169,35 @@ struct thrum_lock_energy thrum_lock_measure(struct thrum_lock *lock, const struc
     return energy;
 }
 
-struct thrum_lock_energy thrum_lock_measure_gaps(struct thrum_lock *lock,
-                                                 const struct thrum_lock_state *state)
+int thrum_lock_gaps(struct thrum_lock *lock, const struct thrum_lock_state *state, double longest_s,
+                    struct thrum_beep *gaps, int max)
 {
-    struct thrum_lock_energy energy = {0};
-    turn_all(lock, state);
-    int n = list(lock, state);
+    int n = list(lock, state), count = 0;
     for (int tone = 0; tone < lock->voice.n_tones; tone++) {
         double free_from = (double)lock->first / lock->step_hz;
         for (int i = 0; i <= n; i++) {
             if (i < n && lock->beep[i].tone != tone)
                 continue;
             double until = i < n ? lock->beep[i].from_s : (double)(lock->first + lock->count) / lock->step_hz;
-            double edge =
-                clip(0.15 * (until - free_from), 0.0, 0.015); /* what the filter smears over the edges */
-            for (double from = free_from + edge; until - edge - from > 0.03; from += THRUM_LOCK_COHERENT_S)
-                add_beep(lock, tone, from, clip(from + THRUM_LOCK_COHERENT_S, 0.0, until - edge), 2.0,
-                         &energy);
+            double edge = clip(0.15 * (until - free_from), 0.0, 0.015);
+            for (double from = free_from + edge; until - edge - from > 0.03 && count < max; from += longest_s)
+                gaps[count++] = (struct thrum_beep){
+                    .tone = tone, .from_s = from, .to_s = fmin(from + longest_s, until - edge)};
             if (i < n)
                 free_from = lock->beep[i].to_s;
         }
     }
+    return count;
+}
+
+struct thrum_lock_energy thrum_lock_measure_gaps(struct thrum_lock *lock,
+                                                 const struct thrum_lock_state *state)
+{
+    struct thrum_lock_energy energy = {0};
+    turn_all(lock, state);
+    int n = thrum_lock_gaps(lock, state, THRUM_LOCK_COHERENT_S, lock->gap, THRUM_LOCK_BEEPS);
+    for (int i = 0; i < n; i++)
+        add_beep(lock, lock->gap[i].tone, lock->gap[i].from_s, lock->gap[i].to_s, 2.0, &energy);
     if (energy.on > 0.0)
         energy.power /= energy.on;
     return energy;

@@ -70,6 +70,13 @@ void thrum_lock_refine(struct thrum_lock *lock, struct thrum_lock_state *state);
 /** Measure at a state. */
 struct thrum_lock_energy thrum_lock_measure(struct thrum_lock *lock, const struct thrum_lock_state *state);
 
+/**
+ * The pauses of each tone, less what the filter smears over their edges, in parts no longer than longest_s.
+ * @param[out] gaps  Shape [max]. @return how many, at most max.
+ */
+int thrum_lock_gaps(struct thrum_lock *lock, const struct thrum_lock_state *state, double longest_s,
+                    struct thrum_beep *gaps, int max);
+
 /** The same in the pauses of each tone: what is there that does not key. */
 struct thrum_lock_energy thrum_lock_measure_gaps(struct thrum_lock *lock,
                                                  const struct thrum_lock_state *state);

@@ -2,17 +2,16 @@
 
 #include <math.h>
 
-#include "signal/chance.h"
 #include "thrum/units.h"
 
 #define HEARD_LG (-3.0) /* lg of the false-alarm rate asked for; docs/measuring.md says what comes of it */
 /* Evidence that noise alone reaches once in 1000 touches: EVIDENCE_ONE + EVIDENCE_PER_LN ln(beeps). By simulation. */
 #define EVIDENCE_ONE    1.95
 #define EVIDENCE_PER_LN 0.8
-#define BURST           2.5  /* beside a beep, over the noise: one beep of 1000 in white noise */
-#define OUT_OF_BURSTS   1e-5 /* chance that what stands out of bursts is noise */
-#define UNEVEN          0.7  /* variance of the beeps' power over its square */
-#define EVIDENCE_DECADE 1.25 /* less of it: ten times as often */
+#define KEYS_LIKE_IT    (-3.0) /* ln odds against a tone that sounds in the pauses too */
+#define NO_NOISE        6.0    /* ln odds against noise of each window's own size, of six beeps */
+#define NO_BURSTS       2.5    /* ln odds against sounds that come when they like, of six beeps */
+#define EVIDENCE_DECADE 1.25   /* less of it: ten times as often */
 
 /* lg of the chance that noise alone looks like this; see docs/measuring.md for how the two numbers were found. */
 static double score_of(const struct thrum_touchfit_result *fit)
@@ -44,52 +43,6 @@ static double wobble_variance(const struct thrum_touchfit_result *fit)
     return (scatter - noise) / n * (1.0 + rho) / (1.0 - rho);
 }
 
-/* Does the rest stay significant when its strongest beep is taken away? One click or one word makes no tone. */
-static bool not_one_beep(const struct thrum_touchfit_result *fit)
-{
-    double sum = 0.0, most = 0.0;
-    if (fit->n_beeps < 2)
-        return true;
-    for (int i = 0; i < fit->n_beeps; i++) {
-        double t = (fit->beep_power[i] + fit->beep_variance[i]) / fit->beep_variance[i];
-        sum += t;
-        most = fmax(most, t);
-    }
-    return thrum_chance_ln_chi2(fit->n_beeps - 1, 2.0 * (sum - most)) < log(0.03);
-}
-
-/*
- * Sounds that come in bursts are not noise of one size: a beep that falls into a burst counts only by how far it stands
- * out of what lies beside the tone at that very time. Without bursts nothing is asked.
- */
-static bool stands_out(const struct thrum_touchfit_result *fit)
-{
-    double sum = 0.0;
-    bool bursts = false;
-    for (int i = 0; i < fit->n_beeps; i++) {
-        double t = (fit->beep_power[i] + fit->beep_variance[i]) / fit->beep_variance[i];
-        bool burst = fit->beep_beside[i] > BURST;
-        sum += burst ? t / fit->beep_beside[i] : t;
-        bursts |= burst;
-    }
-    return !bursts || thrum_chance_ln_chi2(fit->n_beeps, 2.0 * sum) < log(OUT_OF_BURSTS);
-}
-
-/* A hand wobbles by a few decibels; noise scatters by as much as its mean. */
-static bool is_even(const struct thrum_touchfit_result *fit)
-{
-    double scatter = 0.0, noise = 0.0;
-    int n = fit->n_beeps;
-    if (n < 5)
-        return true;
-    for (int i = 0; i < n; i++) {
-        double e = fit->beep_power[i] - fit->power, v = fit->beep_variance[i];
-        scatter += e * e / (n - 1);
-        noise += (2.0 * fmax(fit->power, 0.0) * v + v * v) / n;
-    }
-    return scatter < UNEVEN * fit->power * fit->power + 2.0 * noise;
-}
-
 static void fill_level(const struct thrum_touchfit_result *fit, double variance,
                        struct thrum_strength *strength)
 {
@@ -118,10 +71,12 @@ void thrum_strength_judge(const struct thrum_touchfit_result *fit, struct thrum_
         strength->score = score_of(fit);
         strength->phase_s = fit->timing.start_s;
         bool there = strength->score < HEARD_LG && fit->power > 0.0;
-        bool keyed = fit->voice.steady || (fit->gap_power - 2.0 * fit->gap_sd < 0.25 * fit->power &&
+        struct thrum_keying_odds odds = thrum_keying_weigh(fit->window, there ? fit->n_windows : 0);
+        bool keyed = fit->voice.steady || (odds.pauses > KEYS_LIKE_IT &&
                                            fit->contrast + 3.0 * fit->contrast_sd > 0.5 * fit->power);
-        strength->heard = there && keyed && not_one_beep(fit) && stands_out(fit) && is_even(fit) &&
-                          strength->beeps_heard * 2 > strength->beeps;
+        double several = fmin((fit->n_beeps - 1) / 5.0, 1.0);
+        strength->heard = there && keyed && odds.bursts > NO_BURSTS * several &&
+                          odds.noise > NO_NOISE * several && strength->beeps_heard * 2 > strength->beeps;
         noted.other_cadence = there && !keyed;
         if (strength->heard)
             fill_level(fit, variance, strength);

@@ -11,14 +11,15 @@
 #define EDGES_PER_BEEP 5.0 /* pass band times shortest step: loses 2 % of a beep's energy at its edges */
 #define PASS_LEAST_HZ  30.0
 #define PASS_MOST_HZ   125.0
-#define NEAR_HZ        15.0   /* hum lines nearer to the tone than this are estimated together with it */
 #define ON_TONE_HZ     4.0    /* a line this near hides where the tone is: several starts are tried */
 #define SIDE_BANDS     1.0    /* a beep's side bands reach so far, in parts of its bandwidth */
 #define LEAK           1.6e-4 /* -38 dB */
+#define LEAK_OTHER     6e-3   /* steady sounds that are no mains: who knows how steady */
 #define LEAK_MARGIN    10.0   /* presence asks for so much more than what usually leaks */
 #define LEAK_HZ        1.5
 #define BESIDE         4   /* places on either side of the tone... */
 #define BESIDE_STEP    2.0 /* ...this many beep bandwidths apart */
+#define BESIDE_MORE    1.5 /* so much of it is still what noise does */
 #define HOPELESS       0.0 /* evidence below this in the first look: noise reaches it in one touch of four */
 
 static enum thrum_status make_tone(struct thrum_touchfit *f, int k, double pass_hz)
@@ -91,7 +92,7 @@ static void prepare_tone(struct thrum_touchfit *f, struct thrum_touchfit_tone *t
     tone->n_near = tone->n_far = 0;
     memcpy(tone->z, tone->raw, f->count * sizeof *tone->z);
     for (int i = 0; i < n; i++) {
-        if (fabs(lines[i].offset_hz) <= NEAR_HZ)
+        if (fabs(lines[i].offset_hz) <= THRUM_NEAR_HZ)
             continue;
         lines[i].power = thrum_humlines_take_out(tone->fit, tone->baseband, &lines[i], tone->z, f->first,
                                                  f->count, tone->z);
@@ -99,13 +100,14 @@ static void prepare_tone(struct thrum_touchfit *f, struct thrum_touchfit_tone *t
     }
     memcpy(tone->clean, tone->z, f->count * sizeof *tone->z);
     for (int i = 0; i < n; i++) {
-        if (fabs(lines[i].offset_hz) > NEAR_HZ || tone->n_near == THRUM_TONEFIT_LINES - 1)
+        if (fabs(lines[i].offset_hz) > THRUM_NEAR_HZ || tone->n_near == THRUM_TONEFIT_LINES - 1)
             continue;
         lines[i].power = thrum_humlines_take_out(tone->fit, tone->baseband, &lines[i], tone->clean, f->first,
                                                  f->count, tone->clean);
         tone->near[tone->n_near++] = lines[i];
         f->result.hum_on_tone |= fabs(lines[i].offset_hz) < 3.0;
     }
+    tone->n_mains = tone->n_near;
     tone->noise = fmax(cplx_mean_power(tone->clean, f->count) / tone->baseband->colour, 1e-30);
 }
 
@@ -142,17 +144,41 @@ static void look_everywhere(struct thrum_touchfit *f, struct thrum_lock_state *s
     noise_beside_beeps(f, state);
 }
 
+/* Is a hum line so near to the tone as learned, or nearer than reach_hz to it as found? */
+static bool has_line_within(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
+                            double reach_hz)
+{
+    for (int k = 0; k < f->voice.n_tones; k++)
+        for (int i = 0; i < f->tone[k].n_near; i++)
+            if (fabs(f->tone[k].near[i].offset_hz) < ON_TONE_HZ ||
+                fabs(f->tone[k].near[i].offset_hz - state->tone_offset_hz[k]) < reach_hz)
+                return true;
+    return false;
+}
+
 /* Does a hum line hide where the tone is? One on the tone leaves the first look only the beeps' side bands. */
 static bool is_hidden(const struct thrum_touchfit *f, const struct thrum_lock_state *state)
 {
     double longest = fmin(thrum_beeps_longest_tone_s(&f->voice), THRUM_LOCK_COHERENT_S);
-    double reach = ON_TONE_HZ + SIDE_BANDS / longest;
-    for (int k = 0; k < f->voice.n_tones; k++)
-        for (int i = 0; i < f->tone[k].n_near; i++)
-            if (fabs(f->tone[k].near[i].offset_hz) < ON_TONE_HZ ||
-                fabs(f->tone[k].near[i].offset_hz - state->tone_offset_hz[k]) < reach)
-                return true;
-    return false;
+    return has_line_within(f, state, ON_TONE_HZ + SIDE_BANDS / longest);
+}
+
+/* A steady sound near the tone is no tone of this sender: what is found there without it. */
+static void look_beside_steady(struct thrum_touchfit *f, struct thrum_lock_state *state)
+{
+    for (int pass = 0; pass < 8 && f->result.evidence > HOPELESS; pass++) {
+        struct thrum_lock_energy energy = thrum_lock_measure(f->lock, state);
+        bool added = false;
+        for (int k = 0; k < f->voice.n_tones; k++)
+            added |=
+                thrum_touchfit_add_steady(f, k, state->tone_offset_hz[k], energy.explained - energy.beeps);
+        if (!added)
+            return;
+        for (int k = 0; k < f->voice.n_tones; k++)
+            f->tone[k].noise =
+                fmax(cplx_mean_power(f->tone[k].clean, f->count) / f->tone[k].baseband->colour, 1e-30);
+        look_everywhere(f, state);
+    }
 }
 
 /*
@@ -197,7 +223,7 @@ static double hum_leak(const struct thrum_touchfit *f, const struct thrum_lock_s
     double leak = 0.0;
     for (int i = 0; i < tone->n_near; i++) {
         double r = (state->tone_offset_hz[k] - tone->near[i].offset_hz) / LEAK_HZ;
-        leak += LEAK * tone->near[i].power / (1.0 + r * r * r * r);
+        leak += (i < tone->n_mains ? LEAK : LEAK_OTHER) * tone->near[i].power / (1.0 + r * r * r * r);
     }
     return leak;
 }
@@ -263,6 +289,47 @@ static double beside(const struct thrum_touchfit *f, const struct thrum_lock_sta
     return energy / (2.0 * BESIDE * (double)(end - first) * tone->noise);
 }
 
+/* Amplitude of the hum-free sound in a pause, at the tone. *n: samples in it. */
+static struct cplx in_pause(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
+                            const struct thrum_beep *gap, double *n)
+{
+    const struct thrum_touchfit_tone *tone = &f->tone[gap->tone];
+    double rate = tone->baseband->step_hz,
+           slope = state->slope_hz_per_s * f->voice.tones_hz[gap->tone] / f->voice.tones_hz[0];
+    double u = 0.5 * (gap->from_s + gap->to_s) - thrum_touchfit_middle_s(f);
+    struct cplx now = {1.0, 0.0}, sum = {0.0, 0.0},
+                turn = cplx_turn(-2.0 * THRUM_PI * (state->tone_offset_hz[gap->tone] + slope * u) / rate);
+    double from = fmax(ceil(gap->from_s * rate) - (double)f->first, 0.0);
+    double to = fmin(gap->to_s * rate - (double)f->first, (double)f->count);
+    *n = 0.0;
+    for (size_t m = (size_t)from; (double)m < to; m++) {
+        sum = cplx_add(sum, cplx_mul(tone->clean[m], now));
+        now = cplx_mul(now, turn);
+        *n += 1.0;
+    }
+    return *n > 0.0 ? cplx_scale(sum, 1.0 / *n) : sum;
+}
+
+/* Beeps and pauses as they are weighed: sound beside the tone at the same time counts as noise. */
+static void list_windows(struct thrum_touchfit *f, const struct thrum_lock_state *state)
+{
+    struct thrum_touchfit_result *r = &f->result;
+    double longest = fmin(fmax(thrum_beeps_longest_tone_s(&f->voice), 0.05), THRUM_LONGEST_S);
+    for (int i = 0; i < r->n_beeps; i++) {
+        double v = r->beep_variance[i], more = fmax(r->beep_beside[i] / BESIDE_MORE, 1.0);
+        r->window[r->n_windows++] = (struct thrum_keying_window){r->beep_power[i] + v, v * more, true};
+    }
+    int n = thrum_lock_gaps(f->lock, state, longest, f->gap, THRUM_TOUCHFIT_BEEPS);
+    for (int i = 0; i < n && !f->voice.steady; i++) {
+        double samples, more = fmax(beside(f, state, &f->gap[i]) / BESIDE_MORE, 1.0);
+        struct cplx a = in_pause(f, state, &f->gap[i], &samples);
+        if (samples < 2.0)
+            continue;
+        double v = f->tone[f->gap[i].tone].noise / samples + LEAK_MARGIN * hum_leak(f, state, f->gap[i].tone);
+        r->window[r->n_windows++] = (struct thrum_keying_window){cplx_power(a), v * more, false};
+    }
+}
+
 /* Does any other tone of the voice sound within the filter of this one? */
 static bool has_close_tone(const struct thrum_touchfit *f, int k)
 {
@@ -315,6 +382,7 @@ static void finish(struct thrum_touchfit *f, const struct thrum_lock_state *stat
     r->state = *state;
     r->timing = thrum_lock_timing(f->lock, state);
     r->voice = f->voice;
+    list_windows(f, state);
     if (has_near_lines(f))
         look_again(f, state);
     measure_contrast(f);
@@ -368,6 +436,8 @@ const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fi
         noise_beside_beeps(f, &state);
     } else {
         look_everywhere(f, &state);
+        if (!f->voice.steady && !has_line_within(f, &state, ON_TONE_HZ))
+            look_beside_steady(f, &state);
     }
     if (f->free_steps)
         free_the_steps(f, &state);

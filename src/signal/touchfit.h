@@ -13,6 +13,7 @@
 #include "signal/beeps.h"
 #include "signal/cplx.h"
 #include "signal/humlines.h"
+#include "signal/keying.h"
 #include "signal/lock.h"
 #include "thrum/status.h"
 #include "thrum/voice.h"
@@ -47,6 +48,8 @@ struct thrum_touchfit_result {
     double beep_beside
         [THRUM_TOUCHFIT_BEEPS]; /**< Sound beside the tone during the beep, over the noise; about 1. */
     double beep_variance[THRUM_TOUCHFIT_BEEPS]; /**< E |error of amplitude|^2. [n_beeps] */
+    int n_windows;                              /**< Beeps and pauses, for thrum_keying_weigh(). */
+    struct thrum_keying_window window[2 * THRUM_TOUCHFIT_BEEPS];
 };
 
 struct thrum_touchfit;

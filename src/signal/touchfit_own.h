@@ -15,7 +15,8 @@
 #define THRUM_SLOPE_SD  0.2 /* Hz/s */
 #define THRUM_SCALE_SD  1e-3
 #define THRUM_EDGE_SD_S 2e-3
-#define THRUM_LONGEST_S 0.6 /* longer tones are measured in parts */
+#define THRUM_NEAR_HZ   15.0 /* lines nearer to the tone than this are estimated together with it */
+#define THRUM_LONGEST_S 0.6  /* longer tones are measured in parts */
 
 /* Numbers that are climbed: drift, then the timings, then each tone's offset. */
 enum {
@@ -34,6 +35,7 @@ struct thrum_touchfit_tone {
     struct cplx *clean; /* [count_max] all hum taken out */
     struct cplx *rest;  /* [count_max] hum and beeps taken out */
     int n_near, n_far;
+    int n_mains; /* the first of the near lines are mains, the rest other steady sounds */
     struct thrum_hum_line near[THRUM_TONEFIT_LINES], far[THRUM_HUMLINES_MAX];
     double noise; /* variance of z by noise */
 };
@@ -57,6 +59,7 @@ struct thrum_touchfit {
     struct thrum_lock *lock;
     struct thrum_touchfit_sums sums;
     struct thrum_touchfit_result result;
+    struct thrum_beep gap[THRUM_TOUCHFIT_BEEPS];
 };
 
 /** Middle of the stretch, seconds from its first sample: where offsets and phases are meant. */
@@ -78,6 +81,12 @@ void thrum_touchfit_climb(struct thrum_touchfit *fit, struct thrum_lock_state *s
 
 /** Where a hum line hides the tone: the best of several places to climb from. */
 void thrum_touchfit_untangle(struct thrum_touchfit *fit, struct thrum_lock_state *state);
+
+/**
+ * Take the strongest steady sound near the tone out of `clean` and list it with the near lines, if it explains more than
+ * the beeps do. @param[in] keyed  Energy that the beeps explain, over the noise, less that of noise.
+ */
+bool thrum_touchfit_add_steady(struct thrum_touchfit *fit, int tone, double about_hz, double keyed);
 
 /** What the fitted numbers do to the mean power: noise they bring in, noise they take up, error of the timing. */
 struct thrum_touchfit_toll {

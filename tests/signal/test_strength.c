@@ -151,7 +151,7 @@ static void spread_is_close_to_the_cramer_rao_bound(void **state)
     }
 }
 
-/* A fit as it might come out, made by hand: six even beeps. */
+/* A fit as it might come out, made by hand: six even beeps and pauses. */
 static struct thrum_strength judged_by_hand(double evidence, double relative_variance)
 {
     static struct thrum_touchfit_result fit;
@@ -165,6 +165,8 @@ static struct thrum_strength judged_by_hand(double evidence, double relative_var
     for (int i = 0; i < 6; i++) {
         fit.beep_power[i] = fit.power;
         fit.beep_variance[i] = 0.01 * fit.power;
+        fit.window[fit.n_windows++] = (struct thrum_keying_window){1.01 * fit.power, 0.01 * fit.power, true};
+        fit.window[fit.n_windows++] = (struct thrum_keying_window){0.01 * fit.power, 0.01 * fit.power, false};
     }
     thrum_strength_judge(&fit, &strength, NULL);
     return strength;
@@ -311,8 +313,8 @@ static void another_cadence_is_not_this_sender(void **state)
     (void)state;
     struct thrum_voice voice = thrum_voice_beep(1037, 0.25, 0.25);
     struct thrum_touchfit *fit = made(&voice);
-    const double on_s[] = {60, 0.06, 1.0}, off_s[] = {0.01, 0.06, 1.0};
-    for (int k = 0; k < 3; k++) {
+    const double on_s[] = {60, 0.06, 1.0, 0.048, 0.053, 0.3}, off_s[] = {0.01, 0.06, 1.0, 0.05, 0.07, 0.1};
+    for (int k = 0; k < 6; k++) {
         static float x[4 * RATE];
         struct rng rng = rng_seeded((uint64_t)(60 + k));
         struct sender sender = {.voice = thrum_voice_beep(1037, on_s[k], off_s[k]), .dbfs = -30};
@@ -322,6 +324,28 @@ static void another_cadence_is_not_this_sender(void **state)
         assert_false(judge(fit, x, 4 * RATE, NULL).strength.heard);
     }
     thrum_touchfit_destroy(fit);
+}
+
+/* Ten clicks in a second, all alike: steady lines 10 Hz apart, and three clicks in one 250 ms, two in the next. */
+static void a_train_of_clicks_is_no_tone(void **state)
+{
+    (void)state;
+    struct thrum_touchfit *fit;
+    static float x[3 * RATE];
+    int alarms = 0;
+    for (int k = 0; k < 60; k++) {
+        struct rng rng = rng_seeded((uint64_t)(500 + k));
+        struct thrum_voice voice = thrum_voice_beep(rng_between(&rng, 600, 2600), 0.25, 0.25);
+        double each = RATE / rng_between(&rng, 9.7, 10.3);
+        fit = made(&voice);
+        memset(x, 0, sizeof x);
+        add_noise(&rng, x, 3 * RATE, 1e-4);
+        for (double t = each * rng_uniform(&rng); t < 3 * RATE - 1; t += each)
+            x[(int)t] += 0.1f;
+        alarms += judge(fit, x, 3 * RATE, NULL).strength.heard;
+        thrum_touchfit_destroy(fit);
+    }
+    assert_between(alarms, 0, 1);
 }
 
 static void silence_and_too_little_sound_are_not_heard(void **state)
@@ -381,6 +405,7 @@ int main(void)
         cmocka_unit_test(a_weak_tone_under_hum_is_measured_where_it_is),
         cmocka_unit_test(a_tone_beside_the_voice_is_followed_and_a_far_one_refused),
         cmocka_unit_test(another_cadence_is_not_this_sender),
+        cmocka_unit_test(a_train_of_clicks_is_no_tone),
         cmocka_unit_test(silence_and_too_little_sound_are_not_heard),
         cmocka_unit_test(creation_survives_every_allocation_that_fails),
     };

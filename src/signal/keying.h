@@ -1,0 +1,30 @@
+/** @file keying.h
+ *  Does what was found key as the voice does, or is it something else: a steady sound, another cadence, bursts?
+ *
+ *  Three accounts of the same windows are weighed by their likelihoods, each with its best numbers: a tone that sounds in
+ *  the beeps and hardly in the pauses; one that sounds in the pauses too, weaker or not; sounds that come when they like,
+ *  as loud as they like. docs/measuring.md has the densities. Pure; no allocation; any thread.
+ */
+#ifndef THRUM_KEYING_H
+#define THRUM_KEYING_H
+
+#include <stdbool.h>
+
+/** One beep, or one pause of a tone. */
+struct thrum_keying_window {
+    double power;    /**< |amplitude|^2 as measured, noise and all. */
+    double variance; /**< What noise alone would make of it, on average: the noise of that very time. > 0. */
+    bool on;         /**< A beep. */
+};
+
+/** ln of the likelihood of "keys as the voice does" over that of another account; 0 where nothing tells. */
+struct thrum_keying_odds {
+    double noise;  /**< Over noise of each window's own size. */
+    double bursts; /**< Over sounds that come when they like. */
+    double pauses; /**< Over a tone that sounds in the pauses with 0.3 of its power or more. */
+};
+
+/** @param[in] windows  Shape [n], any order, powers finite. n = 0: both 0. */
+struct thrum_keying_odds thrum_keying_weigh(const struct thrum_keying_window *windows, int n);
+
+#endif
