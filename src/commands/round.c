@@ -53,6 +53,7 @@ static int open_session(struct round_job *job, struct session **session, struct 
                                     .n_voices = job->n_voices,
                                     .n_wires = job->n_wires,
                                     .bar = true,
+                                    .ears = job->ears,
                                     .for_s = job->for_s};
     struct thrum_mark *marks;
     int code = choose_touches(job, &marks, &config.n_marks, message);
@@ -104,6 +105,7 @@ static bool tell_worker(const struct round_job *job, struct worker *worker, stru
     while (!view->ended && read && !stop_asked() &&
            !(job->for_s > 0.0 && clock_s() - began_s > job->for_s + PATIENCE_S)) {
         worker_look(worker, view, 0.25);
+        ears_see(job->ears, view);
         read = round_tell(teller, view);
     }
     return read;
@@ -221,12 +223,15 @@ static int run_sound(struct round_job *job, struct thrum_message *message)
         say("%s: %s", intake_info(job->intake)->name, intake_info(job->intake)->note);
     int code = job->n_voices > 0 ? CODE_DONE : round_learn(job, message);
     if (code == CODE_DONE)
+        code = round_open_ears(job, message);
+    if (code == CODE_DONE)
         code = open_session(job, &session, message);
     if (code == CODE_DONE) {
         code = run_session(job, session);
         message->text[0] = 0;
     }
     session_destroy(session);
+    ears_close(job->ears);
     return code;
 }
 
@@ -303,6 +308,8 @@ static int round_command(const struct command *command, int argc, char **argv)
         {.name = "wires", .kind = OPTION_COUNT, .into = &job->n_wires, .low = 1, .high = THRUM_MAX_WIRES},
         {.name = "hands-free", .kind = OPTION_FLAG, .into = &job->hands_free},
         {.name = "record", .kind = OPTION_TEXT, .into = &job->record},
+        {.name = "ears", .kind = OPTION_TEXT, .into = &job->ears_how},
+        {.name = "ears-output", .kind = OPTION_TEXT, .into = &job->ears_output},
         {.name = "flac", .kind = OPTION_FLAG, .into = &job->flac},
         {.name = "for", .kind = OPTION_NUMBER, .into = &job->for_s, .low = 0.1, .high = 1e6},
         {.name = "json", .kind = OPTION_FLAG, .into = &job->json},
@@ -312,12 +319,15 @@ static int round_command(const struct command *command, int argc, char **argv)
         {.name = NULL},
     };
     struct thrum_message message;
+    enum ears_mode mode;
     int code = CODE_DONE;
     enum options_result result = options_read(command, rules, &argc, argv);
     if (!job->from)
         job->from = "device:";
     if (result != OPTIONS_GO)
         code = result == OPTIONS_DONE ? CODE_DONE : CODE_USAGE;
+    else if (!round_ears_mode(job->ears_how, &mode))
+        code = say_usage("--ears is one of cues, guide, cleaned; not '%s'", job->ears_how);
     else if (job->flac && !job->record)
         code = say_usage("--flac copies a recording; add --record DIR");
     else if (argc > 0)
@@ -349,7 +359,7 @@ const struct command command_round = {
             "  --record DIR    keeps the sound there, touches marked   --flac  copies it too\n"
             "  --wires N       how many wires there are    --for SECONDS   then stop\n"
             "  --json          one JSON event a line       --no-colour, --ascii\n"
-            "  --look HOW      plain, colour, sun or cellar\n"
+            "  --look HOW      plain, colour, sun, cellar  --ears cues, guide or cleaned\n"
             "\n"
             "Exit status: 0 picked, 1 no pick, 2 wrong usage, 3 sound input, 4 sound or\n"
             "voice file, 5 recording or answer could not be written.\n"

@@ -4,6 +4,7 @@
 
 #include <stdbool.h>
 
+#include "commands/ears.h"
 #include "commands/findings.h"
 #include "commands/intake.h"
 #include "commands/options.h"
@@ -12,12 +13,13 @@
 #include "screen/screen.h"
 
 struct round_job {
-    const char *from, *record, *look;
+    const char *from, *record, *look, *ears_how, *ears_output;
     struct option_texts voice_paths;
     double for_s;
     int n_wires;
     bool json, flac, hands_free, ascii, no_colour;
     struct intake *intake;
+    struct ears *ears; /* NULL: off */
     int n_voices;
     struct thrum_voice voices[THRUM_MAX_SENDERS];
     struct thrum_screen *screen; /* NULL: lines or events */
@@ -56,6 +58,14 @@ void round_watch(const struct round_job *job, struct worker *worker, struct work
 
 /* Fills the job's voices where none were given. CODE_DONE also when none was found: the round then says so. */
 int round_learn(struct round_job *job, struct thrum_message *message);
+
+/* --- Ears ---------------------------------------------------------------------------------------------------- */
+
+/* EARS_OFF, "cues", "guide" or "cleaned"; false for anything else. */
+bool round_ears_mode(const char *text, enum ears_mode *mode);
+
+/* Opens them when they were asked for, and says where and how late they are. CODE_DONE, or a message. */
+int round_open_ears(struct round_job *job, struct thrum_message *message);
 
 /* --- Recording ----------------------------------------------------------------------------------------------- */
 

@@ -128,6 +128,7 @@ void round_watch(const struct round_job *job, struct worker *worker, struct work
         if (clock_s() - drawn_s >= DRAW_S) {
             drawn_s = clock_s();
             worker_look(worker, view, 0.0);
+            ears_see(job->ears, view);
             round_facts(job, view, facts);
             thrum_screen_draw(job->screen, &view->snapshot, facts);
         }

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "commands/command.h"
+#include "commands/ears.h"
 #include "sound/message.h"
 
 /* How often it is looked for readings that must be marked. */
@@ -303,6 +304,7 @@ static void hear(struct session *session, const float *samples, const struct thr
     record(session, samples, block->frames, lost, message);
     if (lost > 0)
         pass(session, lost);
+    ears_hear(session->config.ears, samples, block->frames);
     thrum_round_feed(session->round, samples, block->frames);
     session->lost += lost;
     session->frames += lost + block->frames;

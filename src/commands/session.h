@@ -10,6 +10,7 @@
 #include "sound/recorder.h"
 #include "thrum/round.h"
 
+struct ears;
 struct session;
 
 struct session_config {
@@ -24,6 +25,7 @@ struct session_config {
     size_t n_marks;
     struct thrum_recorder *recorder;  /* NULL: nothing is recorded. Owned by the session from now on. */
     const struct thrum_message *note; /* to be said with the first step, "" for none; NULL ok */
+    struct ears *ears;                /* hear what is read; borrowed, NULL ok */
     double for_s;                     /* stop after so much sound; 0: at its end */
     size_t block;                     /* frames of one step, at most */
 };

@@ -22,6 +22,7 @@ struct thrum_output {
     double latency_s; /* as the device says */
     uint64_t gaps;
     bool gone;
+    uint64_t room_ns; /* when there was room last; 0 before the first look */
     float frames[CHUNK * CHANNELS];
 };
 
@@ -130,6 +131,18 @@ static bool play(struct thrum_output *o, const float *samples, size_t n)
     PaError error = Pa_WriteStream(o->pa.stream, o->frames, (unsigned long)n);
     o->gaps += error == paOutputUnderflowed;
     return error == paNoError || error == paOutputUnderflowed;
+}
+
+enum thrum_status thrum_output_room(struct thrum_output *output, size_t *frames)
+{
+    struct thrum_output *o = output;
+    uint64_t now_ns = o->host.now_ns(o->host.context);
+    signed long room = o->gone ? -1 : Pa_GetStreamWriteAvailable(o->pa.stream);
+    *frames = room > 0 ? (size_t)room : 0;
+    if (room > 0 || o->room_ns == 0)
+        o->room_ns = now_ns;
+    o->gone = o->gone || room < 0 || now_ns - o->room_ns > GONE_NS;
+    return o->gone ? THRUM_ERR_DEVICE : THRUM_OK;
 }
 
 enum thrum_status thrum_output_offer(struct thrum_output *output, const float *samples, size_t n,

@@ -52,6 +52,9 @@ double thrum_output_latency_s(const struct thrum_output *output);
 /** Times at which the device ran dry because nothing was written in time. */
 uint64_t thrum_output_gaps(const struct thrum_output *output);
 
+/** Frames there is room for now. @retval THRUM_OK, THRUM_ERR_DEVICE (it is gone, or has had no room for a second). */
+enum thrum_status thrum_output_room(struct thrum_output *output, size_t *frames);
+
 /**
  * Play what there is room for now; never waits.
  *

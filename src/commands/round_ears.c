@@ -1,0 +1,40 @@
+/* The ears of a round. */
+#include <string.h>
+
+#include "commands/command.h"
+#include "commands/round_job.h"
+#include "commands/say.h"
+#include "sound/message.h"
+
+bool round_ears_mode(const char *text, enum ears_mode *mode)
+{
+    static const char *const names[] = {
+        [EARS_CUES] = "cues", [EARS_GUIDE] = "guide", [EARS_CLEANED] = "cleaned"};
+    *mode = EARS_OFF;
+    for (int i = EARS_CUES; text && i <= EARS_CLEANED; i++)
+        if (strcmp(text, names[i]) == 0)
+            *mode = (enum ears_mode)i;
+    return !text || *mode != EARS_OFF;
+}
+
+int round_open_ears(struct round_job *job, struct thrum_message *message)
+{
+    const struct thrum_source_info *info = intake_info(job->intake);
+    struct ears_config config = {.output = job->ears_output,
+                                 .rate_hz = info->rate_hz,
+                                 .channels = info->channels,
+                                 .voices = job->voices,
+                                 .n_voices = job->n_voices};
+    round_ears_mode(job->ears_how, &config.mode);
+    if (config.mode == EARS_OFF)
+        return CODE_DONE;
+    if (!job->screen && !info->live) {
+        message_set(message, "--ears is for a round in real time: on a screen, or from a device");
+        return CODE_USAGE;
+    }
+    int code = ears_open(&config, &job->ears, message);
+    if (code == CODE_DONE)
+        say("ears: %s, about %.2f s later than at the probe%s", ears_output(job->ears),
+            ears_late_s(job->ears), info->live ? "; use headphones: the probe hears loudspeakers" : "");
+    return code;
+}
