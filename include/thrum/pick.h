@@ -40,8 +40,8 @@ struct thrum_touch {
 /** What the pick needs to know beforehand. */
 struct thrum_pick_config {
     double sure;             /**< Chance from which a wire is picked, 0.5 to 0.9999; 0.99 by default. */
-    double placement_db;     /**< Starting value of the placement spread (standard deviation), dB; 1.0. */
-    double placement_weight; /**< How many repeats that starting value is worth, > 0; 6. */
+    double placement_db;     /**< Starting value of the placement spread (standard deviation), dB; 1.2. */
+    double placement_weight; /**< How many repeats that starting value is worth, > 0; 3. */
     bool driven_for_sure;    /**< The sender is known to drive one of these wires (no "none of them"). */
     bool excluded[THRUM_MAX_WIRES]; /**< Wires that cannot be it (already charted, taped off). */
 };

@@ -8,7 +8,7 @@
 #include "bundle/slice.h"
 
 /* Prior chances of the explanations that are not "one of these wires is driven". */
-static const double EVERYWHERE_CHANCE = 0.04;
+static const double EVERYWHERE_CHANCE = 0.10;
 static const double NONE_CHANCE = 0.0005; /* that of one more wire, which is not here */
 /* A wire outside an otherwise even bundle. */
 static const double UNDER_SHARE = 0.05;

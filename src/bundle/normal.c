@@ -14,6 +14,11 @@ double thrum_normal_below(double z)
     return 0.5 * erfc(-z * 0.70710678118654752440);
 }
 
+double thrum_normal_ramp(double z)
+{
+    return fmax(z * thrum_normal_below(z) + thrum_normal_density(z, 1.0), 0.0);
+}
+
 double thrum_tail_density(double x, double variance, double scale)
 {
     double sd = sqrt(variance);

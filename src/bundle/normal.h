@@ -10,6 +10,10 @@ double thrum_normal_density(double x, double variance);
 /** Chance that a standard normal value lies below z. */
 double thrum_normal_below(double z);
 
+/** Integral of thrum_normal_below() from minus infinity to z: the mean of what a standard normal value leaves of z, where
+ * it leaves any. */
+double thrum_normal_ramp(double z);
+
 /**
  * Density at x of G + E, G normal with mean 0 and the given variance (> 0), E exponential with mean scale (> 0):
  * a level that lies above 0 by an exponential amount, measured with a normal error. For one below 0 take -x.

@@ -11,7 +11,7 @@
 #include "thrum/reading.h"
 
 static const double CONTENDERS_HOLD = 0.99;
-static const double EVERYWHERE_FROM = 0.25;
+static const double EVERYWHERE_FROM = 0.45;
 /* A touch without tone counts as heard this often at most, and is then only just heard: its error is large. */
 static const double FALSE_ALARM = 1e-3;
 static const double JUST_HEARD_SD_DB = 1.4;
@@ -74,7 +74,7 @@ const char *thrum_pick_note_text(enum thrum_pick_note note)
 
 struct thrum_pick_config thrum_pick_config_default(void)
 {
-    return (struct thrum_pick_config){.sure = 0.99, .placement_db = 1.0, .placement_weight = 6.0};
+    return (struct thrum_pick_config){.sure = 0.99, .placement_db = 1.2, .placement_weight = 3.0};
 }
 
 static bool config_is_good(const struct thrum_pick_config *c)

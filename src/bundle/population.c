@@ -11,10 +11,12 @@ const struct thrum_node thrum_cluster_spread_db[THRUM_CLUSTER_SPREADS] = {
 const struct thrum_node thrum_loose_share[THRUM_LOOSE_SHARES] = {
     {0.002, 0.5}, {0.02, 0.2}, {0.12, 0.15}, {0.4, 0.1}, {0.9, 0.05}};
 
-/* Gaps below the driven wire of wires outside the cluster: near neighbours a few dB, others tens of dB. */
-static const double RISE_DB = 1.5;
+/* Gaps below the driven wire of wires outside the cluster: near neighbours a few dB, others up to tens of dB. */
+static const double RISE_DB = 0.7;
 static const double NEAR_GAP_DB = 6.0;
-static const double FAR_GAP_DB = 20.0;
+static const double FAR_GAP_DB = 100.0;
+/* How far below an otherwise even bundle a wire lies: mean. */
+static const double UNDER_DB = 20.0;
 /* Lead over the cluster: gamma of shape 3 (mode 6 dB, free neighbours 2 to 3, tied ones 10 to 16), with a flat part
  * for the far end. */
 static const double LEAD_SCALE_DB = 3.0;
@@ -44,30 +46,38 @@ double thrum_level_in_cluster(const struct thrum_level *level, double middle_db,
     return level->heard ? thrum_normal_density(off, variance) : thrum_normal_below(off / sqrt(variance));
 }
 
-/* Gap = sum of two exponentials: hardly any within a dB of the driven wire, most a few times the scale down. */
-static double gap_likelihood(const struct thrum_level *level, double driven_db, double scale_db)
+/* Gap = sum of two exponentials: hardly any within a dB of the driven wire, most a few dB down. */
+static double near_likelihood(const struct thrum_level *level, double driven_db)
 {
     double down = driven_db - level->db;
     if (!level->heard) {
         double sd = sqrt(level->variance);
-        return (scale_db * thrum_tail_above(down, sd, scale_db) -
+        return (NEAR_GAP_DB * thrum_tail_above(down, sd, NEAR_GAP_DB) -
                 RISE_DB * thrum_tail_above(down, sd, RISE_DB)) /
-               (scale_db - RISE_DB);
+               (NEAR_GAP_DB - RISE_DB);
     }
-    double falling = scale_db * thrum_tail_density(down, level->variance, scale_db);
+    double falling = NEAR_GAP_DB * thrum_tail_density(down, level->variance, NEAR_GAP_DB);
     double rising = RISE_DB * thrum_tail_density(down, level->variance, RISE_DB);
-    return fmax(falling - rising, 1e-300) / (scale_db - RISE_DB);
+    return fmax(falling - rising, 1e-300) / (NEAR_GAP_DB - RISE_DB);
+}
+
+/* Gap = anything down to FAR_GAP_DB, alike: a scale would pull the driven wire towards the others, with a force that
+ * grows with their number. */
+static double far_likelihood(const struct thrum_level *level, double driven_db)
+{
+    double sd = sqrt(level->variance), z = (driven_db - level->db) / sd, far = z - FAR_GAP_DB / sd;
+    return level->heard ? fmax(thrum_normal_below(z) - thrum_normal_below(far), 1e-300) / FAR_GAP_DB
+                        : sd * (thrum_normal_ramp(-far) - thrum_normal_ramp(-z)) / FAR_GAP_DB;
 }
 
 double thrum_level_loose(const struct thrum_level *level, double driven_db)
 {
-    return 0.5 * gap_likelihood(level, driven_db, NEAR_GAP_DB) +
-           0.5 * gap_likelihood(level, driven_db, FAR_GAP_DB);
+    return 0.25 * near_likelihood(level, driven_db) + 0.75 * far_likelihood(level, driven_db);
 }
 
 double thrum_level_under(const struct thrum_level *level, double middle_db)
 {
     double down = middle_db - level->db;
-    return level->heard ? thrum_tail_density(down, level->variance, FAR_GAP_DB)
-                        : thrum_tail_above(down, sqrt(level->variance), FAR_GAP_DB);
+    return level->heard ? thrum_tail_density(down, level->variance, UNDER_DB)
+                        : thrum_tail_above(down, sqrt(level->variance), UNDER_DB);
 }

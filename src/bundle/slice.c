@@ -3,7 +3,7 @@
 #include <math.h>
 
 /* Of the wires outside the cluster, those that carry the sender like the driven one: spliced to it. */
-static const double SPLICED_SHARE = 0.08;
+static const double SPLICED_SHARE = 0.05;
 
 /* What is not heard: the limit is the 97.5 % point, and the threshold itself is this soft. */
 static const double LIMIT_SD_DB = 1.0;

@@ -96,6 +96,57 @@ static void bench_at_once(struct rng *rng, int rounds, double most_lead_db, cons
     bench_at_most("S3", "... and wrong", share_of(wrong), 0.001, sample_of(wrong));
 }
 
+/* ln of how well the readings fit wire i being lead_db above the others, all of those alike; flat in their level. */
+static double ln_fit(int n, const double *db, int i, double lead_db, double spread_db)
+{
+    double mean = 0.0, squares = 0.0;
+    for (int j = 0; j < n; j++)
+        mean += (db[j] - (j == i ? lead_db : 0.0)) / n;
+    for (int j = 0; j < n; j++) {
+        double off = db[j] - (j == i ? lead_db : 0.0) - mean;
+        squares += off * off;
+    }
+    return -(n - 1) * log(spread_db) - squares / (2.0 * spread_db * spread_db);
+}
+
+/* The best chance that can be given to a wire by one who knows that all others are exactly alike and that the tone is on one
+ * of the wires, but neither the lead nor the spread: flat in ln spread, the lead anything from 0.25 to 16 dB. */
+static double ideal_chance(int n, const double *db)
+{
+    double most = -(double)INFINITY, best = 0.0, all = 0.0, ln[ROUND_WIRES][41][64];
+    for (int i = 0; i < n; i++)
+        for (int s = 0; s < 41; s++)
+            for (int l = 0; l < 64; l++) {
+                ln[i][s][l] = ln_fit(n, db, i, 0.25 * (l + 1), exp(-1.2 + 0.06 * s));
+                most = fmax(most, ln[i][s][l]);
+            }
+    for (int i = 0; i < n; i++) {
+        double one = 0.0;
+        for (int s = 0; s < 41; s++)
+            for (int l = 0; l < 64; l++)
+                one += exp(ln[i][s][l] - most);
+        best = fmax(best, one);
+        all += one;
+    }
+    return best / all;
+}
+
+/* How many of S3's rounds can be picked at once at all. */
+static void bench_ideal(struct rng *rng, int rounds)
+{
+    struct count picked = {0};
+    for (int r = 0; r < rounds; r++) {
+        struct world world = world_equal(rng, 30, 6.0, 1.0);
+        double db[ROUND_WIRES];
+        for (int i = 0; i < world.n_wires; i++)
+            db[i] = world_touch(rng, &world, i, i).dbfs;
+        picked.n++;
+        picked.hit += ideal_chance(world.n_wires, db) >= thrum_pick_config_default().sure;
+    }
+    bench_note("S3", "... lead 6 dB: the most that can be, the rest known alike", share_of(picked),
+               sample_of(picked));
+}
+
 static void bench_alike(struct rng *rng, int rounds, int n_wires, double below_db)
 {
     struct thrum_pick_config config = thrum_pick_config_default();
@@ -162,6 +213,7 @@ void bench_choosing(bool full, uint64_t seed)
     bench_honesty(&rng, full ? 10000 : 700);
     bench_at_once(&rng, 500 * many, 16.0, "lead 6 to 16 dB");
     bench_at_once(&rng, 300 * many, 6.0, "lead 6 dB");
+    bench_ideal(&rng, 100 * many);
     bench_alike(&rng, 300 * many, 30, 10.0);
     bench_alike(&rng, 300 * many, 30, 3.0);
     bench_alike(&rng, 300 * many, 2, 0.0);

@@ -45,6 +45,64 @@ static void tails_agree_with_numerical_convolution(void **state)
     assert_close(thrum_tail_above(30.0, 1.0, 6.0), exp(-5.0 + 0.5 / 36.0), 1e-6);
 }
 
+static double below_integrand(double z, void *p)
+{
+    (void)p;
+    return gsl_cdf_ugaussian_P(z);
+}
+
+static void the_ramp_is_the_integral_of_the_normal_distribution(void **state)
+{
+    (void)state;
+    gsl_integration_workspace *space = gsl_integration_workspace_alloc(500);
+    gsl_function f = {below_integrand, NULL};
+    for (double z = -5.0; z <= 8.0; z += 0.5) {
+        double value, error;
+        gsl_integration_qagil(&f, z, 1e-13, 1e-9, 500, space, &value, &error);
+        assert_close(thrum_normal_ramp(z), value, 1e-11);
+    }
+    gsl_integration_workspace_free(space);
+}
+
+/* Densities of where a wire lies integrate to one, heard, and agree with the limit's chance, not heard. */
+static void where_a_wire_lies_is_a_density(void **state)
+{
+    (void)state;
+    for (double sd = 0.3; sd < 4.0; sd *= 3.0) {
+        double sum = 0.0;
+        for (double db = -140.0; db < 20.0; db += 0.02) {
+            struct thrum_level heard = {.heard = true, .db = db, .variance = sd * sd};
+            sum += 0.02 * thrum_level_loose(&heard, 0.0);
+            if (fabs(db + 30.0) > 0.005)
+                continue;
+            struct thrum_level silent = {.heard = false, .db = db, .variance = sd * sd};
+            assert_close(thrum_level_loose(&silent, 0.0), sum, 0.002);
+        }
+        assert_close(sum, 1.0, 0.005);
+    }
+}
+
+/* A bundle whose wires lie far apart says nothing of the hand: it must not make the hand look clumsy, which would take the
+ * certainty from a lead of 10 dB. */
+static void a_wide_bundle_does_not_widen_the_hand(void **state)
+{
+    (void)state;
+    struct thrum_pick_config config = thrum_pick_config_default();
+    static const double db[13] = {-40.6, -51.0, -51.5, -52.7, -55.7, -57.1, -57.6,
+                                  -59.0, -66.8, -70.2, -76.1, -76.1, -77.1};
+    struct thrum_touch t[24];
+    for (int i = 0; i < 24; i++)
+        t[i] = (struct thrum_touch){.wire = i,
+                                    .heard = i < 13,
+                                    .dbfs = i < 13 ? db[i] : 0.0,
+                                    .sd_db = 0.25,
+                                    .high_db = -78.0 - 3.0 * (i - 12)};
+    assert_int_equal(thrum_pick_compute(&config, 24, t, 24, &pick), THRUM_OK);
+    assert_int_equal(pick.wire, 0);
+    assert_true(pick.chance > 0.88);
+    assert_true(pick.placement_db < 2.2);
+}
+
 static void the_lead_prior_is_a_density(void **state)
 {
     (void)state;
@@ -257,6 +315,9 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(tails_agree_with_numerical_convolution),
+        cmocka_unit_test(the_ramp_is_the_integral_of_the_normal_distribution),
+        cmocka_unit_test(where_a_wire_lies_is_a_density),
+        cmocka_unit_test(a_wide_bundle_does_not_widen_the_hand),
         cmocka_unit_test(the_lead_prior_is_a_density),
         cmocka_unit_test(a_sagging_sender_is_found_from_repeats),
         cmocka_unit_test(without_repeats_no_trend_is_claimed),
