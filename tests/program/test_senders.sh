@@ -33,7 +33,7 @@ is "lines of the summary" "$(sed -n '/^All senders:/,$p' out | grep -c 'PICKED: 
 
 # The same voices come out of thrum tone, and a round on such a bundle knows them.
 expect 0 "$THRUM" tone --set 2 --mains 50 --write set --for 1
-expect 0 "$THRUM" round --from practice:6:2 --wires 8 --hands-free --voice set/a.json --voice set/b.json --json
+expect 0 "$THRUM" round --from practice:12:2 --wires 8 --hands-free --voice set/a.json --voice set/b.json --json
 expect 2 "$THRUM" round --from practice:4:9
 says "8 at most"
 expect 2 "$THRUM" round --from practice:4:
