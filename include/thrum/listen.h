@@ -61,7 +61,7 @@ struct thrum_now {
     double mains_hz;                       /**< 0 if none. */
     double hum_removed_db;  /**< By how much the tone band became quieter without hum; 0 if none. */
     double peak_dbfs;       /**< Largest sample of the last quarter second; full scale = 0. */
-    uint32_t faults;        /**< Of the last second. */
+    uint32_t faults;        /**< Of the last second; a level control that lifts show, of the last minute. */
     uint64_t bad_samples;   /**< NaN and infinite samples so far. */
     int channel;            /**< The channel in use. */
     bool on_wire;           /**< The touch finder thinks the probe rests on a wire. */

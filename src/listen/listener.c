@@ -408,6 +408,9 @@ void thrum_listener_now(const struct thrum_listener *listener, struct thrum_now 
     now->faults = trust.faults;
     if (lost_in(l, l->frames > second ? l->frames - second : 0, l->frames))
         now->faults |= THRUM_FAULT_LOST;
+    struct thrum_rebound_value rebound;
+    thrum_rebound_judge(l->rebound, l->frames / (uint64_t)l->factor, &rebound);
+    now->faults |= rebound.rides ? THRUM_FAULT_GAIN_RIDING : 0u;
     now->peak_dbfs = trust.frames > 0 ? trust.peak_dbfs : THRUM_FLOOR_DBFS;
     if (l->live)
         thrum_live_now(l->live, now);

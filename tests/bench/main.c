@@ -22,6 +22,7 @@
 #include "rows.h"
 #include "senders.h"
 #include "speed.h"
+#include "trusting.h"
 
 struct job {
     const char *figures;
@@ -45,6 +46,7 @@ static const struct job jobs[] = {
     {"M11", bench_bar, false},
     {"S1 S2 S3 S4 S5", bench_choosing, false},
     {"S6", bench_senders, false},
+    {"T1 T2", bench_trusting, false},
     {"M12", bench_ranking, true},
     {"M13", bench_live, true},
     {"FFT", bench_transform, true},

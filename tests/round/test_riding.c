@@ -75,6 +75,10 @@ static void one_odd_wire_is_outvoted(void **state)
     readings[7].breath_db = 2.0;
     thrum_riding_mark(readings, TOUCHES);
     assert_int_equal(marked(readings), 0);
+    for (int i = 0; i < TOUCHES; i++) /* nor do nine that hum, when the others do the opposite */
+        readings[i].breath_db = i < 9 ? 2.0 : -0.2;
+    thrum_riding_mark(readings, TOUCHES);
+    assert_int_equal(marked(readings), 0);
 }
 
 int main(void)
