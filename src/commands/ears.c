@@ -151,7 +151,10 @@ void ears_see(struct ears *e, struct worker_view *view)
     atomic_store(&e->channel, view->snapshot.now.channel);
     atomic_store(&e->guide_dbfs, view->input_lost ? -1000.0f : (float)strongest(&view->snapshot));
     atomic_store(&e->away, view->input_lost);
-    if (atomic_load(&e->gone) && !e->told) {
+    /* A sound server takes both with it; then the input's own words count, and the output is tried again with it. */
+    if (view->input_lost)
+        e->told = false;
+    else if (atomic_load(&e->gone) && !e->told) {
         e->told = true;
         message_set(&view->message, "the sound output '%s' has gone: no ears; the round goes on", e->name);
         view->message_s = clock_s();
@@ -174,6 +177,8 @@ static enum thrum_status open_output_again(struct ears *e, struct thrum_message 
 static void follow_input(struct ears *e)
 {
     bool away = atomic_load(&e->away);
+    if (away)
+        atomic_store(&e->gone, false);
     if (away && e->output && !ears_sound_cueing(&e->sound) && atomic_load(&e->cue) == EARS_NONE) {
         thrum_output_close(e->output, true);
         e->output = NULL;

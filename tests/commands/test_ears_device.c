@@ -219,6 +219,16 @@ static void an_output_that_dies_is_told_once_and_the_round_goes_on(void **state)
         play_for(ears, 1.0);
         ears_see(ears, view);
         assert_string_equal(view->message.text, "");
+        /* with an input that went and came back it is tried again */
+        uint64_t before = standin_played();
+        view->input_lost = true;
+        ears_see(ears, view);
+        play_for(ears, 0.1);
+        assert_string_equal(view->message.text, "");
+        view->input_lost = false;
+        ears_see(ears, view);
+        play_for(ears, 0.1);
+        assert_true(standin_played() > before);
         end(ears);
         free(view);
     }

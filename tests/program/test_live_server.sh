@@ -1,5 +1,5 @@
 #!/bin/bash
-# A real sound server between the sound and the program: it is heard without a loss, and when the server dies and comes back
+# A real sound server between the sound and the program, both ways: it is heard without a loss, and when the server dies and comes back
 # the round says so, goes on, and what it recorded is valid.
 . "$(dirname "$0")/lib.sh"
 play=$THRUM_SOURCE/tests/tools/play-into-portaudio.sh
@@ -13,16 +13,21 @@ export LIMIT_S=120 BACKEND=pulse
 tag=$(jq -r .driven_tag p/truth.json)
 walk_s=$(jq '.walk[-1].end_s' p/truth.json)
 
-bash "$play" p/walk.wav "$THRUM" round --voice v.json --hands-free --json --for "$(jq -n "$walk_s + 1.5")" --record r >events 2>err
+OUT_WAV=$PWD/heard.wav bash "$play" p/walk.wav "$THRUM" round --voice v.json --hands-free --json \
+    --for "$(jq -n "$walk_s + 1.5")" --record r --ears guide >events 2>err
 status=$?
 [ "$status" != 125 ] || skip "the sound server does not start: $(cat err)"
 is "exit" "$status" 0
 jq -s . events >all.json || fail "no JSON"
 json 'map(select(.event == "input")) | last | .state == "ended" and .lost_frames == 0' all.json
 json "map(select(.event == \"pick\")) | last | .outcome == \"picked\" and .wire == \"$tag\"" all.json
+if command -v sox >/dev/null; then # and the server was given what the ears hear
+    loudest=$(sox heard.wav -n stat 2>&1 | awk '/Maximum amplitude/ {print $3}')
+    jq -ne "$loudest > 0.1" >/dev/null || fail "the ears play nothing: $loudest"
+fi
 
 # The server is killed in the second touch, and is there again two seconds later: the walk is heard from its beginning.
-FAULT=die@6:2 bash "$play" p/walk.wav "$THRUM" round --voice v.json --hands-free --json --for "$(jq -n "$walk_s + 15")" --record s >events 2>err
+FAULT=die@6:2 bash "$play" p/walk.wav "$THRUM" round --voice v.json --hands-free --json --for "$(jq -n "$walk_s + 15")" --record s --ears cues >events 2>err
 status=$?
 [ "$status" -le 1 ] || fail "exit $status: $(cat err)"
 jq -s . events >all.json || fail "no JSON"
