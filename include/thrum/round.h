@@ -26,18 +26,27 @@ struct thrum_round_config {
     struct thrum_pick_config pick;
     int n_wires;     /**< Wires expected; 0 = as many as are touched. */
     bool hands_free; /**< Touches found by the listener become readings by themselves. */
+    bool
+        take_when_enough; /**< And as soon as one is enough it is taken, while the probe still rests: for somebody who
+                                watches. It is measured once more over its whole length when it has ended. Needs
+                                listener.bar, and hum that tells when the probe rests. */
 };
 
 /** What the technician can do. */
 enum thrum_action {
-    THRUM_TAKE, /**< Begin a touch of the current wire; a second time ends it and moves to the next tag. */
-    THRUM_NEXT, /**< Next tag. */
+    THRUM_TAKE, /**< Begin a touch of the current wire; a second time ends it and moves to the next tag. With hands
+                     free: take the touch in progress now, where the hum tells that there is one. */
+    THRUM_NEXT,     /**< Next tag. */
     THRUM_PREVIOUS, /**< Previous tag. */
     THRUM_GO_TO,    /**< The tag given. */
     THRUM_REPEAT,   /**< Touch the last wire once more: back to its tag. */
     THRUM_UNDO,     /**< Drop the last reading (or the touch in progress) and go back to its tag. */
     THRUM_EXCLUDE,  /**< The current wire cannot be it (again: it can). */
-    THRUM_FINISH    /**< End the round: a touch in progress is taken, the pick stands. */
+    THRUM_TAG_LOWER, /**< Mend a wire touched twice: the last touch belongs to the tag before. Where the current wire has
+                          been touched: its last touch, and all touches made after that, move. The current tag becomes
+                          the one that follows the last touch. */
+    THRUM_TAG_HIGHER, /**< Mend a wire skipped: the same the other way. */
+    THRUM_FINISH      /**< End the round: a touch in progress is taken, the pick stands. */
 };
 
 /** Whether the touch in progress is worth holding on to; the first that holds for any sender. */
@@ -58,11 +67,13 @@ struct thrum_snapshot {
     struct thrum_reading so_far;       /**< The touch in progress, measured so far; frames = 0 if none. */
     bool enough;                       /**< The touch in progress is worth taking; stays so while it lasts. */
     enum thrum_hold hold;              /**< Why it is, or THRUM_HOLD_ON. */
+    bool taken;    /**< Hands free: the touch in progress has been taken; lift the probe. */
     double hold_s; /**< How much longer to hold, as far as can be told; 0 when enough, or without a touch. */
     int n_wires;
     char wire[THRUM_MAX_WIRES][THRUM_WIRE_TAG_SIZE]; /**< Tags, in the order they appeared. [n_wires] */
     bool excluded[THRUM_MAX_WIRES];
     int n_readings;
+    int n_complete; /**< So many of them, from the first, are measured over their whole length. */
     struct thrum_reading readings[THRUM_MAX_READINGS]; /**< In the order made. [n_readings] */
     int n_senders;
     struct thrum_voice sender[THRUM_MAX_SENDERS];
@@ -97,7 +108,7 @@ void thrum_round_end(struct thrum_round *round);
  * @param[in] tag  For THRUM_GO_TO: the tag, UTF-8, 1 to THRUM_WIRE_TAG_SIZE - 1 bytes; else NULL.
  * @retval THRUM_OK
  * @retval THRUM_ERR_ARG        The tag is missing, empty or too long.
- * @retval THRUM_ERR_NOT_FOUND  Nothing to undo or repeat.
+ * @retval THRUM_ERR_NOT_FOUND  Nothing to undo, repeat or mend; there is no tag before the first.
  * @retval THRUM_ERR_FULL       No room for another wire or reading.
  */
 enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action action, const char *tag);

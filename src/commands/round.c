@@ -59,6 +59,7 @@ static int open_session(struct round_job *job, struct session **session, struct 
     int code = choose_touches(job, &marks, &config.n_marks, message);
     config.marks = marks;
     config.hands_free = job->hands_free;
+    config.take_when_enough = info->live || job->screen;
     double step_s = info->live ? STEP_LIVE_S : job->screen ? STEP_LIVE_S / 2.5 : STEP_S;
     config.block = (size_t)(step_s * info->rate_hz);
     if (code == CODE_DONE && job->record) {
@@ -243,6 +244,12 @@ static int make_screen(struct round_job *job)
     struct thrum_screen_config config = thrum_screen_config_default();
     config.ascii = job->ascii;
     config.no_colour = config.no_colour || job->no_colour;
+    config.take_key = job->take_key;
+    if (job->take_key && !thrum_screen_knows_key(job->take_key))
+        return say_usage(
+            "--take-key is one character, or enter, tab, pageup, pagedown, home, end, up, down, left, right, "
+            "f1 to f12; not '%s'",
+            job->take_key);
     if (job->look) {
         int i = 0;
         while (looks[i] && strcmp(looks[i], job->look) != 0)
@@ -316,6 +323,7 @@ static int round_command(const struct command *command, int argc, char **argv)
         {.name = "ascii", .kind = OPTION_FLAG, .into = &job->ascii},
         {.name = "no-colour", .kind = OPTION_FLAG, .into = &job->no_colour},
         {.name = "look", .kind = OPTION_TEXT, .into = &job->look},
+        {.name = "take-key", .kind = OPTION_TEXT, .into = &job->take_key},
         {.name = NULL},
     };
     struct thrum_message message;
@@ -349,7 +357,7 @@ const struct command command_round = {
     .help = "Usage: thrum round [--from SOURCE] [OPTION...]\n"
             "Listens while you touch wires, ranks them, and names the one the sender drives.\n"
             "On a terminal: space begins and ends a touch, n p or digits choose the tag,\n"
-            "r repeat, u undo, x exclude, f finish, q quit, h help. Elsewhere: plain lines.\n"
+            "< > mend tags, u undo, x exclude, f finish, q quit, h help. Elsewhere: lines.\n"
             "\n"
             "  --from SOURCE   device:NAME (thrum inputs lists them), file:PATH, practice:N,\n"
             "                  or - for standard input; the default input without it\n"
@@ -360,6 +368,7 @@ const struct command command_round = {
             "  --wires N       how many wires there are    --for SECONDS   then stop\n"
             "  --json          one JSON event a line       --no-colour, --ascii\n"
             "  --look HOW      plain, colour, sun, cellar  --ears cues, guide or cleaned\n"
+            "  --take-key KEY  one more key that takes a touch: f5, pageup, b, . ...\n"
             "\n"
             "Exit status: 0 picked, 1 no pick, 2 wrong usage, 3 sound input, 4 sound or\n"
             "voice file, 5 recording or answer could not be written.\n"

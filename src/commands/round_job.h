@@ -13,7 +13,7 @@
 #include "screen/screen.h"
 
 struct round_job {
-    const char *from, *record, *look, *ears_how, *ears_output;
+    const char *from, *record, *look, *take_key, *ears_how, *ears_output;
     struct option_texts voice_paths;
     double for_s;
     int n_wires;
@@ -33,6 +33,7 @@ struct round_teller {
     const struct round_job *job;
     uint64_t next_frame; /* when the next snapshot is due */
     int readings;
+    char told[THRUM_MAX_READINGS][THRUM_WIRE_TAG_SIZE]; /* tags of the readings told */
     bool input_told, input_lost, stuck;
     char picked[THRUM_MAX_SENDERS][160]; /* verdicts as last told */
     char line[1200];

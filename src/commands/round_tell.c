@@ -76,9 +76,15 @@ static bool tell_readings(struct round_teller *teller, const struct worker_view 
 {
     const struct thrum_snapshot *snapshot = &view->snapshot;
     const char *name = intake_info(teller->job->intake)->name;
-    if (teller->readings > snapshot->n_readings) /* undone */
-        teller->readings = snapshot->n_readings;
-    while (teller->readings < snapshot->n_readings) {
+    int complete = snapshot->n_complete; /* the others still change */
+    int same = 0;                        /* the others were undone, or moved to other tags */
+    while (same < teller->readings && same < complete &&
+           strcmp(teller->told[same], snapshot->readings[same].wire) == 0)
+        same++;
+    teller->readings = same;
+    while (teller->readings < complete) {
+        memcpy(teller->told[teller->readings], snapshot->readings[teller->readings].wire,
+               sizeof teller->told[0]);
         json_t *event = json_pack("{s:s}", "event", "reading");
         json_t *reading = reading_json(snapshot, &snapshot->readings[teller->readings++], name);
         json_object_update(event, reading);

@@ -36,9 +36,12 @@ struct session {
     char recording_path[512];
     char **part; /* [n_parts], once it is closed */
     int n_parts;
-    int n_marked;                                         /* readings marked in the recording */
-    char marked[THRUM_MAX_READINGS][THRUM_WIRE_TAG_SIZE]; /* their tags */
-    bool in_file[THRUM_MAX_READINGS];                     /* whether the recording has the mark */
+    int n_marked; /* readings marked in the recording */
+    struct marked {
+        char tag[THRUM_WIRE_TAG_SIZE];
+        uint64_t first, frames; /* of the reading */
+        bool in_file;           /* whether the recording has the mark */
+    } marked[THRUM_MAX_READINGS];
     char unmeasured[64];       /* label of a mark given that could not be measured */
     struct thrum_message note; /* to be said with the next step */
     bool ended;
@@ -111,6 +114,7 @@ static enum thrum_status make_round(struct session *session, const struct sessio
     round->pick = thrum_pick_config_default();
     round->n_wires = config->n_wires;
     round->hands_free = config->hands_free && config->n_marks == 0;
+    round->take_when_enough = config->take_when_enough;
     enum thrum_status status = thrum_round_create(round, &session->round);
     struct practice_probe *probe = intake_practice(config->intake);
     if (status == THRUM_OK && probe)
@@ -209,12 +213,20 @@ void session_destroy(struct session *session)
     free(session);
 }
 
-static bool still_marked(const struct session *session)
+/* How many readings from the first on are marked as they are now: one may have been taken back, completed or moved to
+ * another tag. */
+static int still_marked(const struct session *session)
 {
-    if (session->n_marked > session->seen->n_readings)
-        return false;
-    return session->n_marked == 0 || strcmp(session->marked[session->n_marked - 1],
-                                            session->seen->readings[session->n_marked - 1].wire) == 0;
+    int i = 0;
+    while (i < session->n_marked && i < session->seen->n_readings) {
+        const struct marked *marked = &session->marked[i];
+        const struct thrum_reading *reading = &session->seen->readings[i];
+        if (strcmp(marked->tag, reading->wire) != 0 || marked->first != reading->first_frame ||
+            marked->frames != reading->frames)
+            break;
+        i++;
+    }
+    return i;
 }
 
 /* Where a frame of the round is in the recording. */
@@ -226,30 +238,37 @@ static uint64_t recorded_at(const struct session *session, uint64_t frame)
     return at;
 }
 
-/* Readings are only ever added or taken back at the end of their list; the recording's marks follow. */
+static void mark_reading(struct session *session, const struct thrum_reading *reading)
+{
+    struct thrum_recorder *recorder = session->config.recorder;
+    struct marked *marked = &session->marked[session->n_marked++];
+    uint64_t first = recorded_at(session, reading->first_frame);
+    struct thrum_mark mark = {.first = first, .end = first + reading->frames};
+    snprintf(mark.label, sizeof mark.label, "%s", reading->wire);
+    *marked = (struct marked){.first = reading->first_frame, .frames = reading->frames};
+    memcpy(marked->tag, reading->wire, sizeof marked->tag);
+    /* A recording that had to stop holds no touches made after that. */
+    marked->in_file = mark.end <= thrum_recorder_position(recorder);
+    if (marked->in_file && thrum_recorder_mark(recorder, &mark) == THRUM_ERR_FULL) {
+        trouble(session, CODE_OUTPUT, "the recording holds no more marks; begin a new round");
+        marked->in_file = false;
+    }
+}
+
+/* The recording's marks follow the readings. */
 static void mark_readings(struct session *session)
 {
     struct thrum_recorder *recorder = session->config.recorder;
     if (!recorder)
         return;
     thrum_round_snapshot(session->round, session->seen);
-    while (!still_marked(session))
-        if (session->in_file[--session->n_marked])
-            thrum_recorder_unmark(recorder, session->marked[session->n_marked]);
-    while (session->n_marked < session->seen->n_readings) {
-        const struct thrum_reading *reading = &session->seen->readings[session->n_marked];
-        uint64_t first = recorded_at(session, reading->first_frame);
-        struct thrum_mark mark = {.first = first, .end = first + reading->frames};
-        snprintf(mark.label, sizeof mark.label, "%s", reading->wire);
-        /* A recording that had to stop holds no touches made after that. */
-        bool in_file = mark.end <= thrum_recorder_position(recorder);
-        if (in_file && thrum_recorder_mark(recorder, &mark) == THRUM_ERR_FULL) {
-            trouble(session, CODE_OUTPUT, "the recording holds no more marks; begin a new round");
-            in_file = false;
-        }
-        session->in_file[session->n_marked] = in_file;
-        memcpy(session->marked[session->n_marked++], reading->wire, sizeof reading->wire);
+    for (int good = still_marked(session); session->n_marked > good;) {
+        const struct marked *last = &session->marked[--session->n_marked];
+        if (last->in_file)
+            thrum_recorder_unmark(recorder, last->tag);
     }
+    while (session->n_marked < session->seen->n_readings)
+        mark_reading(session, &session->seen->readings[session->n_marked]);
 }
 
 /* "w07~2" is another touch of w07. */

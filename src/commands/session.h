@@ -19,7 +19,8 @@ struct session_config {
     int n_voices;
     int n_wires; /* expected; 0: as many as are touched */
     bool hands_free;
-    bool bar; /* for a screen */
+    bool take_when_enough; /* as in thrum_round_config */
+    bool bar;              /* for a screen */
     const struct thrum_mark
         *marks; /* touches known beforehand, in frames, borrowed; taken in place of found ones */
     size_t n_marks;

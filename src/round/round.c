@@ -4,40 +4,12 @@
 #include <string.h>
 
 #include "bundle/share.h"
-#include "round/hold.h"
 #include "round/riding.h"
+#include "round/round_own.h"
 #include "round/tags.h"
 
 #define LOOK_EACH_S 0.5 /* the touch in progress is measured so often */
-
-struct thrum_round {
-    struct thrum_round_config config;
-    struct thrum_listener *listener;
-    struct thrum_assign *assign; /* NULL for one voice */
-    uint64_t frames, look_each, look_at;
-    char current[THRUM_WIRE_TAG_SIZE];
-    bool touching, finished, stale; /* stale: the pick is older than the readings */
-    uint64_t touch_first;
-    struct thrum_reading so_far;
-    struct hold hold;    /* of the touch in progress, ... */
-    uint64_t hold_frame; /* ...judged here */
-    int n_wires;
-    char wire[THRUM_MAX_WIRES][THRUM_WIRE_TAG_SIZE];
-    bool excluded[THRUM_MAX_WIRES];
-    int n_readings;
-    struct thrum_reading readings[THRUM_MAX_READINGS];
-    struct thrum_pick pick[THRUM_MAX_SENDERS];
-    struct thrum_pick_config pick_config;
-    struct thrum_touch touches[THRUM_MAX_READINGS];
-};
-
-static void forget_so_far(struct thrum_round *r)
-{
-    memset(&r->so_far, 0, sizeof r->so_far);
-    r->so_far.n_senders = r->config.listener.n_voices;
-    r->hold = (struct hold){.state = THRUM_HOLD_ON};
-    r->hold_frame = r->frames;
-}
+#define SLIP_S      0.4 /* back on a wire so soon after a touch that was not enough: the probe had slipped */
 
 enum thrum_status thrum_round_create(const struct thrum_round_config *config, struct thrum_round **round)
 {
@@ -49,10 +21,11 @@ enum thrum_status thrum_round_create(const struct thrum_round_config *config, st
         return THRUM_ERR_MEM;
     r->config = *config;
     r->config.listener.find_touches = config->hands_free;
+    r->config.take_when_enough = config->hands_free && config->take_when_enough;
     r->look_each = (uint64_t)(LOOK_EACH_S * config->listener.rate_hz);
     r->look_at = r->look_each;
     r->stale = true;
-    forget_so_far(r);
+    round_forget_so_far(r);
     strcpy(r->current, "1");
     enum thrum_status status = thrum_listener_create(&r->config.listener, &r->listener);
     if (!status && config->listener.n_voices > 1)
@@ -74,43 +47,16 @@ void thrum_round_destroy(struct thrum_round *round)
     free(round);
 }
 
-static int find_wire(const struct thrum_round *r, const char *tag)
-{
-    for (int i = 0; i < r->n_wires; i++)
-        if (strcmp(r->wire[i], tag) == 0)
-            return i;
-    return -1;
-}
-
-/* Index of the wire, new if it has to be; -1 when there is no room. */
-static int wire_of(struct thrum_round *r, const char *tag)
-{
-    int i = find_wire(r, tag);
-    if (i >= 0 || r->n_wires == THRUM_MAX_WIRES)
-        return i;
-    strcpy(r->wire[r->n_wires], tag);
-    r->excluded[r->n_wires] = false;
-    return r->n_wires++;
-}
-
-static int touches_of(const struct thrum_round *r, const char *tag)
-{
-    int n = 0;
-    for (int i = 0; i < r->n_readings; i++)
-        n += strcmp(r->readings[i].wire, tag) == 0;
-    return n;
-}
-
 enum thrum_status thrum_round_add(struct thrum_round *round, const struct thrum_reading *reading)
 {
     struct thrum_round *r = round;
     if (!thrum_tag_ok(reading->wire) || reading->n_senders != r->config.listener.n_voices)
         return THRUM_ERR_ARG;
-    if (r->n_readings == THRUM_MAX_READINGS || wire_of(r, reading->wire) < 0)
+    if (r->n_readings == THRUM_MAX_READINGS || round_wire(r, reading->wire) < 0)
         return THRUM_ERR_FULL;
     struct thrum_reading *kept = &r->readings[r->n_readings];
     *kept = *reading;
-    kept->touch = touches_of(r, reading->wire) + 1;
+    kept->touch = round_touches(r, reading->wire) + 1;
     r->n_readings++;
     r->stale = true;
     return THRUM_OK;
@@ -131,13 +77,41 @@ enum thrum_status thrum_round_mark(struct thrum_round *round, const char *tag, s
     return thrum_tag_ok(tag) ? take(round, tag, span) : THRUM_ERR_ARG;
 }
 
-/* Touches that the listener found become readings of the current wire, which moves on. */
+/* The same sound measured over another length; tag and number stay. */
+static void complete(struct thrum_round *r, int i, struct thrum_span span)
+{
+    struct thrum_reading reading;
+    if (thrum_listener_measure(r->listener, span, &reading) != THRUM_OK)
+        return;
+    memcpy(reading.wire, r->readings[i].wire, sizeof reading.wire);
+    reading.touch = r->readings[i].touch;
+    r->readings[i] = reading;
+    r->stale = true;
+}
+
+/* A touch of the current wire, which moves on; after a slip it is one more of the wire before. */
+static enum thrum_status take_next(struct thrum_round *r, struct thrum_span span)
+{
+    uint64_t slip = (uint64_t)(SLIP_S * r->config.listener.rate_hz);
+    if (r->short_end > 0 && r->n_readings > 0 && span.first < r->short_end + slip)
+        strcpy(r->current, r->readings[r->n_readings - 1].wire);
+    r->short_end = 0;
+    enum thrum_status status = take(r, r->current, span);
+    if (!status)
+        thrum_tag_move(r->current, 1);
+    return status;
+}
+
+/* Touches that the listener found become readings, unless they are already. */
 static void take_found(struct thrum_round *r)
 {
     struct thrum_span span;
     while (thrum_listener_next_touch(r->listener, &span)) {
-        if (take(r, r->current, span) == THRUM_OK)
-            thrum_tag_move(r->current, 1);
+        int i = ahead_found(&r->ahead, span);
+        if (i >= 0 && i < r->n_readings)
+            complete(r, i, span);
+        else if (i == AHEAD_NEW && take_next(r, span) == THRUM_OK && r->config.take_when_enough)
+            r->short_end = span.end;
     }
 }
 
@@ -181,17 +155,35 @@ static void judge_hold(struct thrum_round *r)
     r->hold_frame = r->frames;
 }
 
+/* The touch in progress was taken while it lasted. */
+static bool is_taken(const struct thrum_round *r, const struct thrum_span *span)
+{
+    return !r->touching && r->taken_at > span->first;
+}
+
+static enum thrum_status take_ahead(struct thrum_round *r, struct thrum_span span)
+{
+    enum thrum_status status = take_next(r, span);
+    if (status)
+        return status;
+    r->taken_at = r->frames;
+    ahead_add(&r->ahead, span, r->n_readings - 1);
+    return THRUM_OK;
+}
+
 static void look(struct thrum_round *r)
 {
     struct thrum_span span;
     if (!r->config.listener.bar || !in_progress(r, &span)) {
-        forget_so_far(r);
+        round_forget_so_far(r);
         return;
     }
     if (r->so_far.frames > 0 && span.first > r->so_far.first_frame + r->look_each)
-        forget_so_far(r); /* another touch */
+        round_forget_so_far(r); /* another touch */
     thrum_listener_measure(r->listener, span, &r->so_far);
     judge_hold(r);
+    if (r->config.take_when_enough && !r->touching && !is_taken(r, &span) && r->hold.state != THRUM_HOLD_ON)
+        take_ahead(r, span);
 }
 
 void thrum_round_feed(struct thrum_round *round, const float *samples, size_t n_frames)
@@ -231,11 +223,10 @@ static enum thrum_status end_touch(struct thrum_round *r)
 {
     struct thrum_span span = {r->touch_first, r->frames};
     r->touching = false;
-    forget_so_far(r);
-    enum thrum_status status = take(r, r->current, span);
-    if (!status)
-        thrum_tag_move(r->current, 1);
-    return status;
+    round_forget_so_far(r);
+    if (r->config.hands_free)
+        ahead_add(&r->ahead, span, AHEAD_DONE);
+    return take_next(r, span);
 }
 
 void thrum_round_end(struct thrum_round *round)
@@ -250,46 +241,16 @@ void thrum_round_end(struct thrum_round *round)
     r->finished = true;
 }
 
-/* A wire that only the reading now dropped had brought in is no wire of the round: its tag may have been a slip. */
-static void forget_wire(struct thrum_round *r, const char *tag)
-{
-    int last = r->n_wires - 1;
-    if (strcmp(r->wire[last], tag) == 0 && !r->excluded[last] && touches_of(r, tag) == 0)
-        r->n_wires--;
-}
-
-static enum thrum_status undo(struct thrum_round *r)
-{
-    if (r->touching) {
-        r->touching = false;
-        forget_so_far(r);
-        return THRUM_OK;
-    }
-    if (r->n_readings == 0)
-        return THRUM_ERR_NOT_FOUND;
-    strcpy(r->current, r->readings[--r->n_readings].wire);
-    forget_wire(r, r->current);
-    r->stale = true;
-    return THRUM_OK;
-}
-
-static enum thrum_status exclude(struct thrum_round *r)
-{
-    int wire = wire_of(r, r->current);
-    if (wire < 0)
-        return THRUM_ERR_FULL;
-    r->excluded[wire] = !r->excluded[wire];
-    r->stale = true;
-    return THRUM_OK;
-}
-
 static enum thrum_status toggle_touch(struct thrum_round *r)
 {
+    struct thrum_span span;
     if (r->touching)
         return end_touch(r);
     if (r->n_readings == THRUM_MAX_READINGS)
         return THRUM_ERR_FULL;
-    forget_so_far(r);
+    if (r->config.take_when_enough && in_progress(r, &span))
+        return is_taken(r, &span) ? THRUM_OK : take_ahead(r, span);
+    round_forget_so_far(r);
     r->touching = true;
     r->touch_first = r->frames;
     judge_hold(r);
@@ -319,9 +280,13 @@ enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action a
         strcpy(r->current, r->readings[r->n_readings - 1].wire);
         return THRUM_OK;
     case THRUM_UNDO:
-        return undo(r);
+        return round_undo(r);
     case THRUM_EXCLUDE:
-        return exclude(r);
+        return round_exclude(r);
+    case THRUM_TAG_LOWER:
+        return round_move_tags(r, -1);
+    case THRUM_TAG_HIGHER:
+        return round_move_tags(r, 1);
     case THRUM_FINISH:
         thrum_round_end(r);
         return THRUM_OK;
@@ -335,7 +300,7 @@ static int list_touches(struct thrum_round *r, int sender)
     for (int i = 0; i < r->n_readings; i++) {
         const struct thrum_reading *reading = &r->readings[i];
         const struct thrum_strength *strength = &reading->strength[sender];
-        r->touches[i] = (struct thrum_touch){.wire = find_wire(r, reading->wire),
+        r->touches[i] = (struct thrum_touch){.wire = round_find_wire(r, reading->wire),
                                              .heard = strength->heard,
                                              .dbfs = strength->dbfs,
                                              .sd_db = strength->sd_db,
@@ -386,11 +351,13 @@ void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snap
     s->so_far = r->so_far;
     s->enough = s->touching && r->hold.state != THRUM_HOLD_ON;
     s->hold = s->touching ? r->hold.state : THRUM_HOLD_ON;
+    s->taken = s->touching && is_taken(r, &s->touch);
     s->hold_s = s->touching ? hold_left_s(r) : 0.0;
     s->n_wires = r->n_wires;
     memcpy(s->wire, r->wire, sizeof s->wire);
     memcpy(s->excluded, r->excluded, sizeof s->excluded);
     s->n_readings = r->n_readings;
+    s->n_complete = r->finished ? r->n_readings : ahead_first(&r->ahead, r->n_readings);
     memcpy(s->readings, r->readings, (size_t)r->n_readings * sizeof *s->readings);
     s->n_senders = r->config.listener.n_voices;
     memcpy(s->sender, r->config.listener.voice, sizeof s->sender);

@@ -107,6 +107,61 @@ static void type(struct key_effect *effect, struct thrum_screen_view *view, int 
     }
 }
 
+/* --- Names ------------------------------------------------------------------------------------------------- */
+
+static const struct {
+    const char *name;
+    int code;
+} key_names[] = {
+    {"space", ' '},
+    {"enter", KEY_CODE_ENTER},
+    {"tab", '\t'},
+    {"backspace", KEY_CODE_BACKSPACE},
+    {"left", KEY_CODE_LEFT},
+    {"right", KEY_CODE_RIGHT},
+    {"up", KEY_CODE_UP},
+    {"down", KEY_CODE_DOWN},
+    {"home", KEY_CODE_HOME},
+    {"end", KEY_CODE_END},
+    {"pageup", KEY_CODE_PAGE_UP},
+    {"pagedown", KEY_CODE_PAGE_DOWN},
+};
+
+static int function_key(const char *name)
+{
+    int n = 0;
+    if (name[0] != 'f' && name[0] != 'F')
+        return 0;
+    for (const char *c = name + 1; *c; c++) {
+        if (*c < '0' || *c > '9' || n > 12)
+            return 0;
+        n = 10 * n + (*c - '0');
+    }
+    return n >= 1 && n <= 12 ? KEY_CODE_F1 + n - 1 : 0;
+}
+
+static bool same_name(const char *a, const char *b)
+{
+    while (*a && (*a | 0x20) == *b)
+        a++, b++;
+    return *a == 0 && *b == 0;
+}
+
+int keys_named(const char *name)
+{
+    if (name[0] > 0x20 && name[0] < 0x7F && name[1] == 0)
+        return name[0];
+    for (size_t i = 0; i < sizeof key_names / sizeof key_names[0]; i++)
+        if (same_name(name, key_names[i].name))
+            return key_names[i].code;
+    return function_key(name);
+}
+
+bool thrum_screen_knows_key(const char *name)
+{
+    return keys_named(name) != 0;
+}
+
 /* --- Single keys ----------------------------------------------------------------------------------------- */
 
 static enum thrum_key action_of(int code)
@@ -131,6 +186,10 @@ static enum thrum_key action_of(int code)
         return THRUM_KEY_UNDO;
     case 'x':
         return THRUM_KEY_EXCLUDE;
+    case '<':
+        return THRUM_KEY_TAG_LOWER;
+    case '>':
+        return THRUM_KEY_TAG_HIGHER;
     case 'f':
         return THRUM_KEY_FINISH;
     case 'q':
@@ -190,7 +249,9 @@ struct key_effect keys_take(struct keys *keys, struct thrum_screen_view *view, i
         type(&effect, view, code);
         return effect;
     }
-    effect.press.key = action_of(code);
+    bool take = keys->take != 0 && (code == keys->take || (is_enter(code) && is_enter(keys->take)) ||
+                                    (is_backspace(code) && is_backspace(keys->take)));
+    effect.press.key = take ? THRUM_KEY_TAKE : action_of(code);
     if (effect.press.key == THRUM_KEY_NONE)
         change_picture(&effect, view, code);
     else

@@ -13,6 +13,13 @@ enum key_code {
     KEY_CODE_ENTER,
     KEY_CODE_BACKSPACE,
     KEY_CODE_PAGE_DOWN,
+    KEY_CODE_PAGE_UP,
+    KEY_CODE_UP,
+    KEY_CODE_DOWN,
+    KEY_CODE_HOME,
+    KEY_CODE_END,
+    KEY_CODE_F1, /* and so on up to F12 */
+    KEY_CODE_F12 = KEY_CODE_F1 + 11,
     KEY_CODE_OTHER /* any other key with a name; does nothing */
 };
 
@@ -27,6 +34,7 @@ enum key_escape {
 
 struct keys {
     enum key_escape escape;
+    int take; /* one more code that means "take", whatever else it would mean; 0: none */
 };
 
 /* What a code did. */
@@ -34,6 +42,9 @@ struct key_effect {
     struct thrum_key_press press; /* for the caller */
     bool next_look;               /* the look is to be changed; everything else that changes is in the view */
 };
+
+/* The code of a key by its name: one character, "pagedown", "f5", ...; 0 when there is no such. */
+int keys_named(const char *name);
 
 /* Takes one code: a byte of UTF-8, or a key_code. Changes the view when the key concerns only the picture. */
 struct key_effect keys_take(struct keys *keys, struct thrum_screen_view *view, int code);

@@ -15,6 +15,8 @@ static const struct key_help key_help[] = {
     {"r", "r", "touch the last wire once more"},
     {"u", "u", "undo the last touch (also backspace)"},
     {"x", "x", "this wire cannot be it; again: it can"},
+    {"<", "<", "touched twice: it belongs one tag lower, what follows too"},
+    {">", ">", "skipped one: it belongs one tag higher, what follows too"},
     {"f", "f", "finish: the pick stands"},
     {"q", "q", "leave"},
     {"s", "s", "show the next sender"},

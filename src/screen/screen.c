@@ -121,6 +121,7 @@ enum thrum_status thrum_screen_create(const struct thrum_screen_config *config, 
     made->guarded = guard_begin(STDOUT_FILENO, config->log_fd);
     if (!made->guarded)
         goto fail;
+    made->keys.take = config->take_key ? keys_named(config->take_key) : 0;
     made->curses = newterm(NULL, stdout, made->keyboard);
     if (!made->curses)
         goto fail;
@@ -262,7 +263,19 @@ static int code_from_curses(int code)
         return KEY_CODE_BACKSPACE;
     case KEY_NPAGE:
         return KEY_CODE_PAGE_DOWN;
+    case KEY_PPAGE:
+        return KEY_CODE_PAGE_UP;
+    case KEY_UP:
+        return KEY_CODE_UP;
+    case KEY_DOWN:
+        return KEY_CODE_DOWN;
+    case KEY_HOME:
+        return KEY_CODE_HOME;
+    case KEY_END:
+        return KEY_CODE_END;
     default:
+        if (code >= KEY_F(1) && code <= KEY_F(12))
+            return KEY_CODE_F1 + code - KEY_F(1);
         return code > 0xFF ? KEY_CODE_OTHER : code;
     }
 }

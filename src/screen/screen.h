@@ -122,16 +122,18 @@ double thrum_screen_bar(double dbfs);
 /* --- Keys ------------------------------------------------------------------------------------------------ */
 
 enum thrum_key {
-    THRUM_KEY_NONE,     /**< Nothing was pressed, or nothing that concerns the caller. */
-    THRUM_KEY_TAKE,     /**< space, enter, Page Down */
-    THRUM_KEY_NEXT,     /**< n, right */
-    THRUM_KEY_PREVIOUS, /**< p, left */
-    THRUM_KEY_GO_TO,    /**< digits, or g and any tag, then enter: tag says where. */
-    THRUM_KEY_REPEAT,   /**< r */
-    THRUM_KEY_UNDO,     /**< u, backspace */
-    THRUM_KEY_EXCLUDE,  /**< x */
-    THRUM_KEY_FINISH,   /**< f */
-    THRUM_KEY_QUIT      /**< q, Q, the terminal has gone, or INT, TERM, HUP. */
+    THRUM_KEY_NONE,       /**< Nothing was pressed, or nothing that concerns the caller. */
+    THRUM_KEY_TAKE,       /**< space, enter, Page Down */
+    THRUM_KEY_NEXT,       /**< n, right */
+    THRUM_KEY_PREVIOUS,   /**< p, left */
+    THRUM_KEY_GO_TO,      /**< digits, or g and any tag, then enter: tag says where. */
+    THRUM_KEY_REPEAT,     /**< r */
+    THRUM_KEY_UNDO,       /**< u, backspace */
+    THRUM_KEY_EXCLUDE,    /**< x */
+    THRUM_KEY_TAG_LOWER,  /**< <: the touch belongs one tag lower */
+    THRUM_KEY_TAG_HIGHER, /**< >: one higher */
+    THRUM_KEY_FINISH,     /**< f */
+    THRUM_KEY_QUIT        /**< q, Q, the terminal has gone, or INT, TERM, HUP. */
 };
 
 /** What thrum_screen_key() answers. */
@@ -156,8 +158,14 @@ struct thrum_screen_config {
     bool ascii;                  /**< ASCII only, whatever the locale. */
     bool no_colour;              /**< As if the terminal had none (NO_COLOR set, --no-colour). */
     enum thrum_screen_look look; /**< Needs colours; falls back to THRUM_LOOK_PLAIN. */
-    int log_fd; /**< Standard error goes here while the screen is up; -1: it is left alone. Not closed. */
+    const char
+        *take_key; /**< One more key that means "take": any that thrum_screen_knows_key(); NULL for none. */
+    int log_fd;    /**< Standard error goes here while the screen is up; -1: it is left alone. Not closed. */
 };
+
+/** Whether it is the name of a key: one character, space, enter, tab, backspace, left, right, up, down, home, end, pageup,
+ *  pagedown, f1 to f12; in capitals or not. */
+bool thrum_screen_knows_key(const char *name);
 
 /** Colours on unless NO_COLOR is set, log_fd = -1. */
 struct thrum_screen_config thrum_screen_config_default(void);

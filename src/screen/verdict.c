@@ -188,7 +188,9 @@ static int wire_to_touch(const struct scene *scene)
 
 static void add_large_hold(struct words *words, const struct scene *scene)
 {
-    if (scene->snapshot->enough)
+    if (scene->snapshot->taken)
+        words_add(words, "TAKEN");
+    else if (scene->snapshot->enough)
         words_add(words, "ENOUGH");
     else
         words_add(words, "HOLD %d S", words_hold_s(scene));

@@ -175,8 +175,10 @@ static void add_idle(struct words *words, const struct scene *scene)
         words_add(words, "No sound: the touch waits for the input");
     else if (scene->facts->input_state == THRUM_INPUT_ENDED)
         words_add(words, "The sound has ended");
+    else if (scene->facts->hands_free && !(scene->snapshot->now.mains_hz > 0.0))
+        words_add(words, "No hum that tells touches: space begins and ends one");
     else if (scene->facts->hands_free)
-        words_add(words, "No touch: rest the probe on a wire");
+        words_add(words, "No touch: rest the probe on wire %s", scene->snapshot->current);
     else
         words_add(words, "No touch: space begins one");
 }
@@ -220,6 +222,10 @@ void words_touch(struct words *words, const struct scene *scene)
         add_idle(words, scene);
         return;
     }
+    if (snapshot->taken) {
+        words_add(words, "TAKEN: lift the probe, next is wire %s", snapshot->current);
+        return;
+    }
     if (!snapshot->enough) {
         words_add(words, "HOLD ON %d s more", words_hold_s(scene));
         add_interval(words, strength);
@@ -241,7 +247,9 @@ void words_touch_narrow(struct words *words, const struct scene *scene)
     } else if (!snapshot->touching) {
         words_add(words, scene->facts->hands_free ? "rest probe" : "press space");
     } else {
-        if (snapshot->enough)
+        if (snapshot->taken)
+            words_add(words, "TAKEN");
+        else if (snapshot->enough)
             words_add(words, "ENOUGH");
         else
             words_add(words, "HOLD %d s", words_hold_s(scene));

@@ -132,6 +132,7 @@ static const struct {
     {SCENE_ENOUGH, "ENOUGH", "ENOUGH: -47.2 to -46.4 dBFS, press space"},
     {SCENE_WEAKER, "ENOUGH", "ENOUGH, far weaker than the best, press space"},
     {SCENE_HOPELESS, "ENOUGH", "ENOUGH, no better by waiting, press space"},
+    {SCENE_TAKEN, "TAKEN", "TAKEN: lift the probe, next is wire 9"},
     {SCENE_PICKED, "PICK 7 99.6 %", "PICK: wire 7, 99.6 % sure"},
     {SCENE_CLOSE, "CLOSE 7 8", "TOO CLOSE: 7 (62.1 %), 8 (37.2 %)"},
     {SCENE_CHECK_TAG, "PICK 7? CHECK TAG", "PICK: wire 7, 99.6 % sure. CHECK THE TAG"},
@@ -449,8 +450,8 @@ static void pictures_are_as_they_were_looked_at(void **state)
     } kept[] = {
         {SCENE_HOLD, 5, 20, false},      {SCENE_LOST, 5, 20, false},      {SCENE_PICKED, 10, 40, true},
         {SCENE_CLOSE, 15, 60, false},    {SCENE_ENOUGH, 24, 80, true},    {SCENE_ENOUGH, 24, 80, false},
-        {SCENE_CLOSE, 40, 120, true},    {SCENE_CHECK_TAG, 5, 20, false}, {SCENE_CHECK_TAG, 24, 80, true},
-        {SCENE_UNTRUSTED, 24, 80, true}, {SCENE_FINISHED, 60, 200, true},
+        {SCENE_CLOSE, 40, 120, true},    {SCENE_TAKEN, 30, 100, true},    {SCENE_CHECK_TAG, 5, 20, false},
+        {SCENE_CHECK_TAG, 24, 80, true}, {SCENE_UNTRUSTED, 24, 80, true}, {SCENE_FINISHED, 60, 200, true},
     };
     for (size_t i = 0; i < sizeof kept / sizeof kept[0]; i++) {
         char name[64];

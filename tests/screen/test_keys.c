@@ -48,6 +48,8 @@ static void each_action_has_one_key(void **state)
                 {'\b', THRUM_KEY_UNDO},
                 {KEY_CODE_BACKSPACE, THRUM_KEY_UNDO},
                 {'x', THRUM_KEY_EXCLUDE},
+                {'<', THRUM_KEY_TAG_LOWER},
+                {'>', THRUM_KEY_TAG_HIGHER},
                 {'f', THRUM_KEY_FINISH},
                 {'q', THRUM_KEY_QUIT},
                 {'Q', THRUM_KEY_QUIT},
@@ -61,6 +63,41 @@ static void each_action_has_one_key(void **state)
         press(&board, keys[i].code);
         assert_int_equal(board.last.key, keys[i].key);
     }
+}
+
+static void any_key_can_be_the_one_that_takes(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *name;
+        int code;
+    } names[] = {{"b", 'b'},
+                 {".", '.'},
+                 {"n", 'n'},
+                 {"F5", KEY_CODE_F1 + 4},
+                 {"f12", KEY_CODE_F12},
+                 {"PageUp", KEY_CODE_PAGE_UP},
+                 {"pagedown", KEY_CODE_PAGE_DOWN},
+                 {"enter", '\r'},
+                 {"Tab", '\t'},
+                 {"home", KEY_CODE_HOME},
+                 {"7", '7'}};
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+        struct board board = {.presses = 0};
+        assert_true(thrum_screen_knows_key(names[i].name));
+        board.keys.take = keys_named(names[i].name);
+        press(&board, names[i].code);
+        assert_int_equal(board.last.key, THRUM_KEY_TAKE);
+        press(&board, ' ');
+        assert_int_equal(board.presses, 2); /* space takes all the same */
+        board.presses = 0;
+        type(&board, "gb"); /* in a tag it is a letter */
+        assert_int_equal(board.presses, 0);
+    }
+    static const char *const none[] = {"",   "f0",   "f13",  "f1x",      "f",
+                                       "ff", "page", "\x1b", "\xC3\xBC", "nosuch"};
+    for (size_t i = 0; i < sizeof none / sizeof none[0]; i++)
+        assert_int_equal(thrum_screen_knows_key(none[i]), none[i][0] == 'f' && none[i][1] == 0);
 }
 
 static void a_number_and_enter_go_to_that_wire(void **state)
@@ -165,6 +202,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_action_has_one_key),
+        cmocka_unit_test(any_key_can_be_the_one_that_takes),
         cmocka_unit_test(a_number_and_enter_go_to_that_wire),
         cmocka_unit_test(any_tag_can_be_typed_and_mended),
         cmocka_unit_test(unknown_escape_sequences_do_nothing),

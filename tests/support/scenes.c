@@ -8,9 +8,29 @@
 #define WIRES 24
 
 static const char *const names[SCENES] = {
-    "start",   "hold",       "enough",   "picked",      "close",         "check-tag", "untrusted",
-    "no-tone", "everywhere", "silence",  "too-low",     "other-cadence", "overload",  "wait",
-    "lost",    "ended",      "finished", "two-senders", "rec-failed",    "nonsense",
+    [SCENE_START] = "start",
+    [SCENE_HOLD] = "hold",
+    [SCENE_ENOUGH] = "enough",
+    [SCENE_WEAKER] = "weaker",
+    [SCENE_HOPELESS] = "hopeless",
+    [SCENE_TAKEN] = "taken",
+    [SCENE_PICKED] = "picked",
+    [SCENE_CLOSE] = "close",
+    [SCENE_CHECK_TAG] = "check-tag",
+    [SCENE_UNTRUSTED] = "untrusted",
+    [SCENE_NO_TONE] = "no-tone",
+    [SCENE_EVERYWHERE] = "everywhere",
+    [SCENE_SILENCE] = "silence",
+    [SCENE_TOO_LOW] = "too-low",
+    [SCENE_OTHER_CADENCE] = "other-cadence",
+    [SCENE_OVERLOAD] = "overload",
+    [SCENE_WAIT] = "wait",
+    [SCENE_LOST] = "lost",
+    [SCENE_ENDED] = "ended",
+    [SCENE_FINISHED] = "finished",
+    [SCENE_TWO_SENDERS] = "two-senders",
+    [SCENE_RECORDING_FAILED] = "rec-failed",
+    [SCENE_NONSENSE] = "nonsense",
 };
 
 const char *scene_text(enum scene_name name)
@@ -202,6 +222,14 @@ static void make_round(enum scene_name name, struct thrum_snapshot *snapshot,
     case SCENE_HOPELESS:
         rank_wires(snapshot, 7, 6, -43.2, 3.1, 0.71, 0.21);
         hold_enough(snapshot, THRUM_HOLD_HOPELESS);
+        break;
+    case SCENE_TAKEN:
+        hear_beeps(snapshot, -46.8, -43.1);
+        rank_wires(snapshot, 8, 6, -43.2, 3.1, 0.71, 0.21);
+        hold_enough(snapshot, THRUM_HOLD_NARROW);
+        snapshot->taken = true;
+        snprintf(snapshot->current, sizeof snapshot->current, "9");
+        facts->hands_free = true;
         break;
     case SCENE_PICKED:
     case SCENE_FINISHED:

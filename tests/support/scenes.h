@@ -11,6 +11,7 @@ enum scene_name {
     SCENE_ENOUGH,
     SCENE_WEAKER,   /* a touch that need not be held: far weaker than the best */
     SCENE_HOPELESS, /* a touch of which more time would tell no more */
+    SCENE_TAKEN,    /* hands free: the touch was taken while the probe rests */
     SCENE_PICKED,
     SCENE_CLOSE,
     SCENE_CHECK_TAG, /* picked, but the touches may be miscounted */

@@ -1,0 +1,49 @@
+/* Inside of a round. */
+#ifndef THRUM_ROUND_OWN_H
+#define THRUM_ROUND_OWN_H
+
+#include "round/ahead.h"
+#include "round/hold.h"
+#include "thrum/round.h"
+
+struct thrum_round {
+    struct thrum_round_config config;
+    struct thrum_listener *listener;
+    struct thrum_assign *assign; /* NULL for one voice */
+    uint64_t frames, look_each, look_at;
+    char current[THRUM_WIRE_TAG_SIZE];
+    bool touching, finished, stale; /* stale: the pick is older than the readings */
+    uint64_t touch_first;
+    struct thrum_reading so_far;
+    struct hold hold;    /* of the touch in progress, ... */
+    uint64_t hold_frame; /* ...judged here */
+    struct ahead ahead;
+    uint64_t taken_at;  /* when the touch in progress was taken; older than it: not yet */
+    uint64_t short_end; /* end of the last touch found, if it was not enough before; else 0 */
+    int n_wires;
+    char wire[THRUM_MAX_WIRES][THRUM_WIRE_TAG_SIZE];
+    bool excluded[THRUM_MAX_WIRES];
+    bool named[THRUM_MAX_WIRES]; /* is a wire of the round although it may not have been touched */
+    int n_readings;
+    struct thrum_reading readings[THRUM_MAX_READINGS];
+    struct thrum_pick pick[THRUM_MAX_SENDERS];
+    struct thrum_pick_config pick_config;
+    struct thrum_touch touches[THRUM_MAX_READINGS];
+};
+
+/* Nothing is known yet of the touch in progress. */
+void round_forget_so_far(struct thrum_round *r);
+
+/* Index of the wire or -1; the same, made new if it has to be, -1 when there is no room. */
+int round_find_wire(const struct thrum_round *r, const char *tag);
+int round_wire(struct thrum_round *r, const char *tag);
+
+/* Readings of that wire. */
+int round_touches(const struct thrum_round *r, const char *tag);
+
+/* The actions that change what has been touched, as in enum thrum_action. */
+enum thrum_status round_undo(struct thrum_round *r);
+enum thrum_status round_exclude(struct thrum_round *r);
+enum thrum_status round_move_tags(struct thrum_round *r, int by);
+
+#endif

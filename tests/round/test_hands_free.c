@@ -1,0 +1,260 @@
+/* Hands free: a touch is taken while the probe rests, as soon as it is enough, and becomes one reading; one key overrules,
+ * mends, takes back. */
+#include "check.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "round/ahead.h"
+#include "thrum/practice.h"
+#include "thrum/round.h"
+
+#define RATE 8000
+
+struct scene {
+    struct thrum_practice *practice;
+    struct thrum_round *round, *late; /* late: the same sound, touches taken when they have ended */
+    struct thrum_snapshot seen;
+};
+
+static struct thrum_round *made(const struct thrum_practice_config *practice, bool watched)
+{
+    static struct thrum_round_config config;
+    struct thrum_round *round;
+    memset(&config, 0, sizeof config);
+    config.pick = thrum_pick_config_default();
+    config.hands_free = true;
+    config.take_when_enough = watched;
+    config.listener = (struct thrum_listener_config){
+        .rate_hz = RATE, .channels = 1, .channel = -1, .n_voices = 1, .bar = watched};
+    config.listener.voice[0] = practice->voice;
+    assert_int_equal(thrum_round_create(&config, &round), THRUM_OK);
+    return round;
+}
+
+static int set_up(void **state)
+{
+    struct scene *scene = calloc(1, sizeof *scene);
+    struct thrum_practice_config config = thrum_practice_config_default(4711);
+    assert_non_null(scene);
+    config.rate_hz = RATE;
+    config.n_wires = 8;
+    assert_int_equal(thrum_practice_create(&config, &scene->practice), THRUM_OK);
+    scene->round = made(&config, true);
+    scene->late = made(&config, false);
+    *state = scene;
+    return 0;
+}
+
+static int tear_down(void **state)
+{
+    struct scene *scene = *state;
+    thrum_round_destroy(scene->round);
+    thrum_round_destroy(scene->late);
+    thrum_practice_destroy(scene->practice);
+    free(scene);
+    return 0;
+}
+
+static const struct thrum_snapshot *rest(struct scene *scene, int wire, double seconds)
+{
+    static float x[RATE * 30];
+    size_t n = (size_t)(seconds * RATE);
+    thrum_practice_place(scene->practice, wire);
+    thrum_practice_read(scene->practice, x, n);
+    thrum_round_feed(scene->round, x, n);
+    thrum_round_feed(scene->late, x, n);
+    thrum_round_snapshot(scene->round, &scene->seen);
+    return &scene->seen;
+}
+
+static const struct thrum_snapshot *lift(struct scene *scene)
+{
+    return rest(scene, THRUM_PROBE_IN_AIR, 1.0);
+}
+
+static void act(struct scene *scene, enum thrum_action action)
+{
+    assert_int_equal(thrum_round_act(scene->round, action, NULL), THRUM_OK);
+    thrum_round_snapshot(scene->round, &scene->seen);
+}
+
+/* "1 2 3" */
+static void expect_tags(const struct scene *scene, const char *tags)
+{
+    char text[512] = "";
+    for (int i = 0; i < scene->seen.n_readings; i++)
+        snprintf(text + strlen(text), sizeof text - strlen(text), "%s%s", i ? " " : "",
+                 scene->seen.readings[i].wire);
+    assert_string_equal(text, tags);
+}
+
+static void a_touch_is_taken_while_the_probe_rests_and_completed_when_it_is_lifted(void **state)
+{
+    struct scene *scene = *state;
+    lift(scene);
+    assert_int_equal(rest(scene, 0, 1.0)->n_readings, 0);
+    const struct thrum_snapshot *s = rest(scene, 0, 4.0);
+    assert_true(s->taken && s->touching && s->enough);
+    assert_string_equal(s->current, "2");
+    expect_tags(scene, "1");
+    assert_int_equal(s->n_complete, 0);
+    double taken_s = (double)s->readings[0].frames / RATE;
+    assert_between(taken_s, 1.5, 4.6);
+    s = lift(scene);
+    assert_false(s->taken);
+    assert_int_equal(s->n_complete, 1);
+    expect_tags(scene, "1");
+    assert_between((double)s->readings[0].frames / RATE, 4.7, 5.0); /* all of it */
+    s = rest(scene, 1, 5.0);
+    assert_true(s->taken);
+    expect_tags(scene, "1 2");
+}
+
+static void readings_in_the_end_are_those_of_the_finder(void **state)
+{
+    struct scene *scene = *state;
+    static struct thrum_snapshot late;
+    lift(scene);
+    for (int wire = 0; wire < 8; wire++) {
+        rest(scene, wire, 1.2 + 0.6 * wire);
+        lift(scene);
+    }
+    thrum_round_end(scene->round);
+    thrum_round_end(scene->late);
+    thrum_round_snapshot(scene->round, &scene->seen);
+    thrum_round_snapshot(scene->late, &late);
+    expect_tags(scene, "1 2 3 4 5 6 7 8");
+    assert_int_equal(late.n_readings, 8);
+    for (int i = 0; i < 8; i++)
+        assert_memory_equal(&late.readings[i], &scene->seen.readings[i], sizeof late.readings[i]);
+}
+
+static void a_key_takes_at_once_and_does_not_take_twice(void **state)
+{
+    struct scene *scene = *state;
+    lift(scene);
+    rest(scene, 0, 1.0);
+    act(scene, THRUM_TAKE);
+    assert_true(scene->seen.taken);
+    expect_tags(scene, "1");
+    act(scene, THRUM_TAKE);
+    expect_tags(scene, "1");
+    rest(scene, 0, 4.0);
+    lift(scene);
+    expect_tags(scene, "1");
+}
+
+static void what_was_taken_back_does_not_return(void **state)
+{
+    struct scene *scene = *state;
+    lift(scene);
+    rest(scene, 0, 5.0);
+    expect_tags(scene, "1");
+    act(scene, THRUM_UNDO);
+    assert_string_equal(scene->seen.current, "1");
+    rest(scene, 0, 4.0);
+    lift(scene);
+    expect_tags(scene, "");
+    rest(scene, 1, 5.0);
+    lift(scene);
+    expect_tags(scene, "1");
+}
+
+static void a_touch_marked_by_keys_is_not_found_once_more(void **state)
+{
+    struct scene *scene = *state;
+    act(scene, THRUM_TAKE); /* before the hum has told anything */
+    lift(scene);
+    rest(scene, 0, 3.0);
+    act(scene, THRUM_TAKE);
+    lift(scene);
+    expect_tags(scene, "1");
+    rest(scene, 1, 5.0);
+    lift(scene);
+    expect_tags(scene, "1 2");
+}
+
+static void a_slipped_probe_costs_no_tag(void **state)
+{
+    struct scene *scene = *state;
+    lift(scene);
+    rest(scene, 0, 5.0);
+    lift(scene);
+    rest(scene, 1, 1.0);
+    rest(scene, THRUM_PROBE_IN_AIR, 0.25);
+    rest(scene, 1, 5.0);
+    lift(scene);
+    expect_tags(scene, "1 2 2");
+    assert_int_equal(scene->seen.readings[2].touch, 2);
+    assert_string_equal(scene->seen.current, "3");
+}
+
+/* Wire 2 touched twice without noticing, then 3: the third and fourth touch belong one tag lower. */
+static void a_wire_touched_twice_is_mended(void **state)
+{
+    struct scene *scene = *state;
+    static const int wires[] = {0, 1, 1, 2};
+    lift(scene);
+    for (int i = 0; i < 4; i++) {
+        rest(scene, wires[i], 4.5);
+        lift(scene);
+    }
+    expect_tags(scene, "1 2 3 4");
+    double before = scene->seen.readings[3].strength[0].dbfs;
+    assert_int_equal(thrum_round_act(scene->round, THRUM_GO_TO, "3"), THRUM_OK);
+    act(scene, THRUM_TAG_LOWER);
+    expect_tags(scene, "1 2 2 3");
+    assert_string_equal(scene->seen.current, "4");
+    assert_int_equal(scene->seen.readings[2].touch, 2);
+    assert_int_equal(scene->seen.readings[3].touch, 1);
+    assert_int_equal(scene->seen.n_wires, 3);
+    assert_close(scene->seen.readings[3].strength[0].dbfs, before, 0.0);
+    act(scene, THRUM_TAG_LOWER); /* one key, right after: only the last touch */
+    expect_tags(scene, "1 2 2 2");
+    assert_string_equal(scene->seen.current, "3");
+    act(scene, THRUM_TAG_HIGHER);
+    expect_tags(scene, "1 2 2 3");
+    act(scene, THRUM_TAG_HIGHER); /* skipped one */
+    expect_tags(scene, "1 2 2 4");
+    assert_string_equal(scene->seen.current, "5");
+    assert_int_equal(thrum_round_act(scene->round, THRUM_GO_TO, "1"), THRUM_OK);
+    assert_int_equal(thrum_round_act(scene->round, THRUM_TAG_LOWER, NULL), THRUM_ERR_NOT_FOUND);
+    thrum_round_snapshot(scene->round, &scene->seen);
+    expect_tags(scene, "1 2 2 4"); /* all or nothing */
+}
+
+static void found_touches_are_matched_by_where_they_lie(void **state)
+{
+    (void)state;
+    struct ahead ahead = {0};
+    ahead_add(&ahead, (struct thrum_span){100, 200}, 7);
+    ahead_add(&ahead, (struct thrum_span){300, 400}, AHEAD_DONE);
+    assert_int_equal(ahead_found(&ahead, (struct thrum_span){0, 100}), AHEAD_NEW);
+    assert_int_equal(ahead_found(&ahead, (struct thrum_span){90, 260}), 7);
+    assert_int_equal(ahead_found(&ahead, (struct thrum_span){300, 350}), AHEAD_DONE);
+    assert_int_equal(ahead_found(&ahead, (struct thrum_span){350, 420}), AHEAD_DONE); /* cut in two */
+    assert_int_equal(ahead_found(&ahead, (struct thrum_span){420, 500}), AHEAD_NEW);
+    for (int i = 0; i < 100; i++)
+        ahead_add(&ahead, (struct thrum_span){(uint64_t)(1000 + i), (uint64_t)(1001 + i)}, i);
+    ahead_drop(&ahead, 99);
+    assert_int_equal(ahead_found(&ahead, (struct thrum_span){1099, 1100}), AHEAD_DONE);
+}
+
+#define IN_SCENE(test) cmocka_unit_test_setup_teardown(test, set_up, tear_down)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        IN_SCENE(a_touch_is_taken_while_the_probe_rests_and_completed_when_it_is_lifted),
+        IN_SCENE(readings_in_the_end_are_those_of_the_finder),
+        IN_SCENE(a_key_takes_at_once_and_does_not_take_twice),
+        IN_SCENE(what_was_taken_back_does_not_return),
+        IN_SCENE(a_touch_marked_by_keys_is_not_found_once_more),
+        IN_SCENE(a_slipped_probe_costs_no_tag),
+        IN_SCENE(a_wire_touched_twice_is_mended),
+        cmocka_unit_test(found_touches_are_matched_by_where_they_lie),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
