@@ -25,7 +25,7 @@
 
 static int open_sound(struct round_job *job, struct thrum_message *message)
 {
-    bool watched = job->screen != NULL;
+    bool watched = job->screen || job->keys;
     struct intake_config config = {.from = job->from,
                                    .n_wires = job->n_wires,
                                    .hand = watched && !job->hands_free ? PRACTICE_GUIDED : PRACTICE_WALKS};
@@ -38,7 +38,7 @@ static int choose_touches(struct round_job *job, struct thrum_mark **marks, size
 {
     *marks = NULL;
     *n = 0;
-    if (job->screen || job->hands_free)
+    if (job->screen || job->keys || job->hands_free)
         return CODE_DONE;
     int code = marks_inside(intake_source(job->intake), marks, n, message);
     job->hands_free = *n == 0;
@@ -59,8 +59,8 @@ static int open_session(struct round_job *job, struct session **session, struct 
     int code = choose_touches(job, &marks, &config.n_marks, message);
     config.marks = marks;
     config.hands_free = job->hands_free;
-    config.take_when_enough = info->live || job->screen;
-    double step_s = info->live ? STEP_LIVE_S : job->screen ? STEP_LIVE_S / 2.5 : STEP_S;
+    config.take_when_enough = info->live || job->screen || job->keys;
+    double step_s = info->live ? STEP_LIVE_S : job->screen || job->keys ? STEP_LIVE_S / 2.5 : STEP_S;
     config.block = (size_t)(step_s * info->rate_hz);
     if (code == CODE_DONE && job->record) {
         code = round_open_recorder(job, &config.recorder, message);
@@ -130,13 +130,16 @@ static int run_worker(struct round_job *job, struct session *session, struct rou
                       struct worker_view *view, struct thrum_message *trouble)
 {
     bool read = true;
-    struct worker *worker = worker_start(session, job->screen && !intake_info(job->intake)->live);
+    struct worker *worker =
+        worker_start(session, (job->screen || job->keys) && !intake_info(job->intake)->live);
     if (!worker) {
         message_set(trouble, "%s", thrum_status_text(THRUM_ERR_MEM));
         return CODE_DEVICE;
     }
     if (job->screen)
         round_watch(job, worker, view);
+    else if (job->keys)
+        read = round_lead_by_lines(job, worker, teller, view);
     else
         read = tell_worker(job, worker, teller, view);
     worker_stop(worker);
@@ -200,7 +203,7 @@ static int run_session(struct round_job *job, struct session *session)
     if (view && teller) {
         teller->job = job;
         stop_ends_at_once(!job->screen);
-        if (job->screen || intake_info(job->intake)->live)
+        if (job->screen || job->keys || intake_info(job->intake)->live)
             code = run_worker(job, session, teller, view, &trouble);
         else
             code = run_plainly(session, teller, view, &trouble);
@@ -283,7 +286,14 @@ static int run_job(struct round_job *job)
     struct thrum_quiet *quiet = thrum_quiet_begin(job->log_path[0] ? job->log_path : NULL);
     say_stream(thrum_quiet_stream(quiet));
     int code = make_screen(job);
-    if (code == CODE_DONE && !job->screen && !job->hands_free && strncmp(job->from, "device", 6) == 0) {
+    /* Asked for, or at a terminal that cannot place its cursor: keys as lines. Other people's standard input stays theirs. */
+    if (!job->screen && !job->json && isatty(STDIN_FILENO) && isatty(STDOUT_FILENO))
+        job->keys = true;
+    job->keys = job->keys && !job->screen;
+    if (code == CODE_DONE && job->keys && strcmp(job->from, "-") == 0)
+        code = say_usage("--keys needs standard input, and so does '--from -': name a file or a device");
+    if (code == CODE_DONE && !job->screen && !job->keys && !job->hands_free &&
+        strncmp(job->from, "device", 6) == 0) {
         say("there is no screen for keys here: touches are taken by themselves, as with --hands-free");
         job->hands_free = true;
     }
@@ -323,6 +333,7 @@ static int round_command(const struct command *command, int argc, char **argv)
         {.name = "ascii", .kind = OPTION_FLAG, .into = &job->ascii},
         {.name = "no-colour", .kind = OPTION_FLAG, .into = &job->no_colour},
         {.name = "look", .kind = OPTION_TEXT, .into = &job->look},
+        {.name = "keys", .kind = OPTION_FLAG, .into = &job->keys},
         {.name = "take-key", .kind = OPTION_TEXT, .into = &job->take_key},
         {.name = NULL},
     };
@@ -368,6 +379,7 @@ const struct command command_round = {
             "  --wires N       how many wires there are    --for SECONDS   then stop\n"
             "  --json          one JSON event a line       --no-colour, --ascii\n"
             "  --look HOW      plain, colour, sun, cellar  --ears cues, guide or cleaned\n"
+            "  --keys          without a screen: the same keys as lines of standard input\n"
             "  --take-key KEY  one more key that takes a touch: f5, pageup, b, . ...\n"
             "\n"
             "Exit status: 0 picked, 1 no pick, 2 wrong usage, 3 sound input, 4 sound or\n"

@@ -17,6 +17,7 @@ struct round_job {
     struct option_texts voice_paths;
     double for_s;
     int n_wires;
+    bool keys; /* lines of keys come from standard input: there is no screen */
     bool json, flac, hands_free, ascii, no_colour;
     struct intake *intake;
     struct ears *ears; /* NULL: off */
@@ -34,6 +35,8 @@ struct round_teller {
     uint64_t next_frame; /* when the next snapshot is due */
     int readings;
     char told[THRUM_MAX_READINGS][THRUM_WIRE_TAG_SIZE]; /* tags of the readings told */
+    char current[THRUM_WIRE_TAG_SIZE];                  /* as last told */
+    bool touching;
     bool input_told, input_lost, stuck;
     char picked[THRUM_MAX_SENDERS][160]; /* verdicts as last told */
     char line[1200];
@@ -46,6 +49,11 @@ bool round_tell(struct round_teller *teller, const struct worker_view *view);
 bool round_tell_end(struct round_teller *teller, const struct worker_view *view,
                     const struct findings *findings);
 
+/* As long as the round goes on, tells it and does what the lines of standard input ask for. False when nobody reads any
+ * more. */
+bool round_lead_by_lines(const struct round_job *job, struct worker *worker, struct round_teller *teller,
+                         struct worker_view *view);
+
 /* --- The screen ---------------------------------------------------------------------------------------------- */
 
 /* What the screen is told beside the snapshot. */
@@ -54,6 +62,9 @@ void round_facts(const struct round_job *job, const struct worker_view *view,
 
 /* Draws and passes keys on until the technician or the sound ends it. */
 void round_watch(const struct round_job *job, struct worker *worker, struct worker_view *view);
+
+/* Does what a key asks for; true when the round is to end. */
+bool round_pass_key(struct worker *worker, const struct thrum_key_press *press);
 
 /* --- Learning ------------------------------------------------------------------------------------------------ */
 

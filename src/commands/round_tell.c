@@ -128,6 +128,9 @@ static bool tell_line(struct round_teller *teller, const struct worker_view *vie
     const struct thrum_snapshot *snapshot = &view->snapshot;
     bool news = snapshot->n_readings != teller->readings || view->input_lost != teller->input_lost ||
                 view->stuck != teller->stuck;
+    if (teller->job->keys) /* what was asked for is answered at once */
+        news =
+            news || snapshot->touching != teller->touching || strcmp(snapshot->current, teller->current) != 0;
     if (snapshot->now.frames < teller->next_frame && !news)
         return true;
     struct thrum_screen_facts facts;
@@ -138,6 +141,8 @@ static bool tell_line(struct round_teller *teller, const struct worker_view *vie
     teller->readings = snapshot->n_readings;
     teller->input_lost = view->input_lost;
     teller->stuck = view->stuck;
+    teller->touching = snapshot->touching;
+    memcpy(teller->current, snapshot->current, sizeof teller->current);
     if (strcmp(line, teller->line) == 0)
         return true;
     memcpy(teller->line, line, sizeof line);

@@ -97,17 +97,22 @@ static bool action_of(enum thrum_key key, enum thrum_action *action)
     return false;
 }
 
-/* True when the round is to end. */
+bool round_pass_key(struct worker *worker, const struct thrum_key_press *press)
+{
+    enum thrum_action action;
+    if (press->key == THRUM_KEY_QUIT || press->key == THRUM_KEY_FINISH)
+        return true;
+    if (action_of(press->key, &action))
+        worker_ask(worker, action, press->key == THRUM_KEY_GO_TO ? press->tag : NULL);
+    return false;
+}
+
 static bool pass_keys(const struct round_job *job, struct worker *worker)
 {
     struct thrum_key_press press;
-    enum thrum_action action;
-    while (thrum_screen_key(job->screen, &press)) {
-        if (press.key == THRUM_KEY_QUIT || press.key == THRUM_KEY_FINISH)
+    while (thrum_screen_key(job->screen, &press))
+        if (round_pass_key(worker, &press))
             return true;
-        if (action_of(press.key, &action))
-            worker_ask(worker, action, press.key == THRUM_KEY_GO_TO ? press.tag : NULL);
-    }
     return false;
 }
 

@@ -1,0 +1,50 @@
+#!/bin/bash
+# Keys where there is no screen: lines of standard input, each answered by a line; nothing is waited for by time.
+. "$(dirname "$0")/lib.sh"
+limit_s=240
+
+"$THRUM" learn --from practice:7 --voice v.json >/dev/null || fail "no voice"
+mkfifo keys
+"$THRUM" round --from practice:7 --voice v.json --keys --take-key b --record r <keys >lines 2>err &
+round=$!
+exec 9>keys
+# answers KEYS REGEX: types the line and waits for a line of output that begins after it
+answers() {
+    local from
+    from=$(wc -l <lines)
+    [ "$1" = nothing ] || echo "$1" >&9
+    for _ in $(seq $((limit_s * 20))); do
+        tail -n +$((from + 1)) lines | grep -qE "$2" && return
+        sleep 0.05
+    done
+    fail "no answer to '$1' with '$2': $(tail -n 3 lines)"
+}
+answers nothing 'wire 1: .*NO PICK YET: no wire has been touched'
+answers '' 'wire 1: .*HOLD ON [0-9]+ s more'
+answers nothing 'wire 1: .*HOLD ON [0-9]+ s more: '
+answers '' 'wire 2: .*1 of 24 touched'
+answers 17 'wire 17: .*Touch wire 17'
+answers b 'wire 17: .*HOLD ON'
+answers b 'wire 18: .*2 of 24 touched'
+answers '<' 'wire 17: '
+answers gw5 'wire w5: '
+answers u 'wire 16: .*1 of 24 touched'
+echo zz >&9
+answers n 'wire 17: '
+says "'zz' is no key"
+echo f >&9
+wait $round
+is "exit" "$?" 1
+exec 9>&-
+prints_in() { grep -qF "$1" lines || fail "no '$1' in the lines"; }
+prints_in 'NO PICK YET: 23 of 24 wires have not been touched'
+"$THRUM" rank --voice v.json --json r/*.wav >out 2>err
+json '[.readings[].wire] == ["1"]'
+grep -q $'\033' lines && fail "escape sequences where there is no screen"
+
+# The end of the lines ends what would not end by itself; standard input that is wanted twice is refused.
+"$THRUM" round --from practice:7 --voice v.json --keys </dev/null >lines 2>err
+is "exit without keys" "$?" 1
+expect 2 "$THRUM" round --from - --keys
+says "--keys needs standard input"
+finish
