@@ -6,6 +6,7 @@
 #include <sys/stat.h>
 
 #include "commands/command.h"
+#include "commands/practice_lesson.h"
 #include "sound/message.h"
 #include "thrum/practice.h"
 
@@ -73,15 +74,20 @@ static enum thrum_status open_practice(struct intake *intake, const struct intak
     uint64_t number = 0;
     int senders = 1;
     enum thrum_practice_fault fault = THRUM_PRACTICE_NO_FAULT;
-    if (!read_practice(seed, &number, &senders, &fault)) {
-        message_set(message,
-                    "'practice:%.60s' is no practice bundle: a whole number belongs after the colon, such as "
-                    "practice:7, or practice:7:4 for four senders, 8 at most, or practice:7:FAULT, which is "
-                    "gain-riding, gated, suppressed, clipped, dc, silent or lost",
-                    seed);
+    struct thrum_practice_config practice;
+    bool lesson = lesson_config(seed, &practice);
+    if (!lesson && !read_practice(seed, &number, &senders, &fault)) {
+        message_set(
+            message,
+            "'practice:%.60s' is no practice bundle: a whole number belongs after the colon, such as "
+            "practice:7, or practice:7:4 for four senders, 8 at most, or practice:7:FAULT, which is "
+            "gain-riding, gated, suppressed, clipped, dc, silent or lost; or one of the three that teach: "
+            "practice:easy, practice:neighbours, practice:harmonic",
+            seed);
         return THRUM_ERR_ARG;
     }
-    struct thrum_practice_config practice = thrum_practice_config_default(number);
+    if (!lesson)
+        practice = thrum_practice_config_default(number);
     practice.fault = fault;
     if (config->n_wires > 0)
         practice.n_wires = config->n_wires < 2 ? 2 : config->n_wires;

@@ -11,6 +11,7 @@
 #include "commands/command.h"
 #include "commands/json_out.h"
 #include "commands/options.h"
+#include "commands/practice_lesson.h"
 #include "commands/practice_probe.h"
 #include "commands/say.h"
 #include "commands/stop.h"
@@ -327,6 +328,23 @@ static void tell_written(const struct practice_job *job)
                 job->folder, 'a' + job->senders - 1, wires);
 }
 
+/* "thrum practice easy OPTION..." is a round on that bundle. */
+static int run_lesson(int argc, char **argv)
+{
+    char from[64];
+    char **all = calloc((size_t)argc + 2, sizeof *all);
+    if (!all) {
+        say("%s", thrum_status_text(THRUM_ERR_MEM));
+        return CODE_OUTPUT;
+    }
+    snprintf(from, sizeof from, "--from=practice:%s", argv[0]);
+    all[0] = from;
+    memcpy(all + 1, argv + 1, sizeof *all * (size_t)(argc - 1));
+    int code = command_round.run(&command_round, argc, all);
+    free(all);
+    return code;
+}
+
 static int practice(const struct command *command, int argc, char **argv)
 {
     struct practice_job job = {.config = thrum_practice_config_default(1), .senders = 1};
@@ -356,11 +374,18 @@ static int practice(const struct command *command, int argc, char **argv)
         {.name = "hum", .kind = OPTION_NUMBER, .into = &c->hum_over_tone_db, .low = -120, .high = 60},
         {.name = NULL},
     };
+    if (argc > 0 && lesson_config(argv[0], c))
+        return run_lesson(argc, argv);
+    bool nothing = argc == 0;
     enum options_result result = options_read(command, rules, &argc, argv);
     if (result != OPTIONS_GO)
         return result == OPTIONS_DONE ? CODE_DONE : CODE_USAGE;
+    if (nothing) {
+        lesson_offer(stdout);
+        return CODE_DONE;
+    }
     if (argc > 0)
-        return say_usage("'%s' is no option; the folder is named with --write", argv[0]);
+        return say_usage("'%s' is no option and no round; the folder is named with --write", argv[0]);
     int code = choose_ending(&job);
     if (code == CODE_DONE && job.fault && !thrum_practice_fault_find(job.fault, &c->fault))
         code =
@@ -388,7 +413,8 @@ static int practice(const struct command *command, int argc, char **argv)
 const struct command command_practice = {
     .name = "practice",
     .summary = "writes recordings of a simulated bundle, to learn and to try",
-    .help = "Usage: thrum practice --seed N --write DIR [OPTION...]\n"
+    .help = "Usage: thrum practice easy|neighbours|harmonic [ROUND OPTION...]\n"
+            "       thrum practice --seed N --write DIR [OPTION...]\n"
             "\n"
             "Simulates a bundle of wires, a sender, a hand with a probe, and the mains, and\n"
             "writes what the probe hears: lead.wav (at the sender's lead), w01.wav, w02.wav\n"

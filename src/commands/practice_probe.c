@@ -152,3 +152,8 @@ int practice_probe_wires(const struct practice_probe *probe)
 {
     return probe->config.n_wires;
 }
+
+const struct thrum_practice *practice_probe_bundle(const struct practice_probe *probe)
+{
+    return probe->practice;
+}

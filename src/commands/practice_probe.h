@@ -29,6 +29,9 @@ enum thrum_status practice_probe_open(const struct thrum_practice_config *config
  * when guided. Belongs to the thread that reads the source. */
 void practice_probe_place(struct practice_probe *probe, const char *tag);
 
+/* The bundle itself, for what is true of it. */
+const struct thrum_practice *practice_probe_bundle(const struct practice_probe *probe);
+
 /* How many wires it has; their tags are 1, 2, 3 ... */
 int practice_probe_wires(const struct practice_probe *probe);
 

@@ -6,6 +6,7 @@
 
 #include "commands/command.h"
 #include "commands/marks_file.h"
+#include "commands/practice_lesson.h"
 #include "commands/progress.h"
 #include "commands/round_job.h"
 #include "commands/say.h"
@@ -26,6 +27,7 @@
 static int open_sound(struct round_job *job, struct thrum_message *message)
 {
     bool watched = job->screen || job->keys;
+    job->watched = job->screen != NULL;
     struct intake_config config = {.from = job->from,
                                    .n_wires = job->n_wires,
                                    .hand = watched && !job->hands_free ? PRACTICE_GUIDED : PRACTICE_WALKS};
@@ -189,6 +191,10 @@ static int answer(struct round_job *job, struct session *session, struct round_t
         round_tell_end(teller, view, findings);
     else
         findings_print(findings, stdout);
+    struct practice_probe *probe = intake_practice(job->intake);
+    if (probe && !job->json && (job->keys || job->watched))
+        lesson_explain(practice_probe_bundle(probe), job->from, practice_probe_wires(probe),
+                       &findings->snapshot, stdout);
     int code = findings_code(findings), kept = tell_recording(job, session);
     findings_destroy(findings);
     return kept > code ? kept : code;

@@ -17,7 +17,8 @@ struct round_job {
     struct option_texts voice_paths;
     double for_s;
     int n_wires;
-    bool keys; /* lines of keys come from standard input: there is no screen */
+    bool watched; /* began with a screen */
+    bool keys;    /* lines of keys come from standard input: there is no screen */
     bool json, flac, hands_free, ascii, no_colour;
     struct intake *intake;
     struct ears *ears; /* NULL: off */

@@ -36,6 +36,7 @@ echo f >&9
 wait $round
 is "exit" "$?" 1
 exec 9>&-
+grep -q '^The sender drove wire 8' lines || fail "the truth is not told after practice"
 prints_in() { grep -qF "$1" lines || fail "no '$1' in the lines"; }
 prints_in 'NO PICK YET: 23 of 24 wires have not been touched'
 "$THRUM" rank --voice v.json --json r/*.wav >out 2>err
@@ -47,4 +48,19 @@ grep -q $'\033' lines && fail "escape sequences where there is no screen"
 is "exit without keys" "$?" 1
 expect 2 "$THRUM" round --from - --keys
 says "--keys needs standard input"
+
+# The three rounds that teach are offered, each can be begun, and what really was is told after it.
+expect 0 "$THRUM" practice
+for lesson in easy neighbours harmonic; do
+    prints "thrum practice $lesson"
+    "$THRUM" practice "$lesson" --keys </dev/null >lesson 2>err
+    is "exit of $lesson" "$?" 1
+    grep -q '^The sender drove wire [1-8]' lesson || fail "$lesson: no truth: $(cat lesson err)"
+    grep -q '^No wire was touched' lesson || fail "$lesson: no word on what was done"
+done
+expect 2 "$THRUM" practice esay
+# played by itself, the easy one is picked right
+truth=$(sed -n 's/^The sender drove wire \([0-9]*\).*/\1/p' <("$THRUM" practice easy --keys </dev/null 2>err))
+expect 0 "$THRUM" round --from practice:easy --json
+json "select(.event == \"pick\" and .final) | .outcome == \"picked\" and .wire == \"$truth\""
 finish
