@@ -17,7 +17,7 @@ static const struct lesson lessons[] = {
      "Tied wires carry 6 to 16 dB less, and a hand that is not quite where it was before makes 1 "
      "or 2 dB: one "
      "touch each is enough.",
-     3, THRUM_ENDING_TIED, 10.0, 1037.0},
+     19, THRUM_ENDING_TIED, 10.0, 1037.0},
     {"neighbours", "the others hang free: neighbours carry nearly as much",
      "Wires that hang free couple so well that a neighbour is only 1 to 3 dB weaker, as little as the hand "
      "makes from touch "
