@@ -5,14 +5,13 @@
 
 #include "commands/check_facts.h"
 #include "commands/command.h"
-#include "commands/intake.h"
 #include "commands/json_out.h"
+#include "commands/lead.h"
 #include "commands/options.h"
 #include "commands/progress.h"
 #include "commands/say.h"
 #include "commands/stop.h"
 #include "sound/message.h"
-#include "sound/quiet.h"
 
 struct check_job {
     const char *input, *from;
@@ -98,8 +97,9 @@ static int tell(const struct check_job *job, const struct check_facts *facts)
     return facts->verdict == CHECK_TRUSTED ? CODE_DONE : CODE_NO_PICK;
 }
 
-static int check_intake(const struct check_job *job, struct intake *intake)
+static int check_intake(const void *asked, struct intake *intake)
 {
+    const struct check_job *job = asked;
     struct check_sound sound = {.info = *intake_info(intake)};
     struct check_facts *facts = calloc(1, sizeof *facts);
     struct thrum_message message = {.text = ""};
@@ -130,33 +130,6 @@ static int check_intake(const struct check_job *job, struct intake *intake)
     return code;
 }
 
-static int run(const struct check_job *job, const char *path)
-{
-    char device[300];
-    struct intake_config config = {.from = job->from ? job->from : "device:", .hand = PRACTICE_AT_LEAD};
-    struct intake *intake;
-    struct thrum_message message;
-    if (job->input) {
-        snprintf(device, sizeof device, "device:%s", job->input);
-        config.from = device;
-    } else if (path && strcmp(path, "-") == 0)
-        config.from = "-";
-    else
-        config.path = path;
-    int code = intake_open(&config, &intake, &message);
-    if (code == CODE_USAGE && path)
-        code = CODE_FILE;
-    if (code != CODE_DONE) {
-        char line[700];
-        say_about(path ? path : "", message.text, line, sizeof line);
-        say("%s", path ? line : message.text);
-        return code;
-    }
-    code = check_intake(job, intake);
-    intake_close(intake);
-    return code;
-}
-
 static int check(const struct command *command, int argc, char **argv)
 {
     struct check_job job = {.seconds = LISTEN_S};
@@ -177,12 +150,13 @@ static int check(const struct command *command, int argc, char **argv)
         return result == OPTIONS_DONE ? CODE_DONE : CODE_USAGE;
     if (argc + (job.input != NULL) + (job.from != NULL) > 1)
         return say_usage("one input is checked at a time: --input NAME, a FILE, - or --from SOURCE");
-    struct thrum_quiet *quiet = thrum_quiet_begin(NULL);
-    say_stream(thrum_quiet_stream(quiet));
-    int code = run(&job, argc == 1 ? argv[0] : NULL);
-    say_stream(NULL);
-    thrum_quiet_end(quiet);
-    return code;
+    const char *from = job.from;
+    char device[300];
+    if (job.input && (size_t)snprintf(device, sizeof device, "device:%s", job.input) >= sizeof device)
+        return say_usage("--input: no input has so long a name");
+    if (job.input || (!from && argc == 0))
+        from = job.input ? device : "device:";
+    return lead_listen(from, argc == 1 ? argv[0] : NULL, check_intake, &job);
 }
 
 const struct command command_check = {

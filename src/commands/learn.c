@@ -8,8 +8,8 @@
 
 #include "commands/command.h"
 #include "commands/findings.h"
-#include "commands/intake.h"
 #include "commands/json_out.h"
+#include "commands/lead.h"
 #include "commands/options.h"
 #include "commands/progress.h"
 #include "commands/say.h"
@@ -17,7 +17,6 @@
 #include "commands/stop.h"
 #include "commands/voice_file.h"
 #include "sound/message.h"
-#include "sound/quiet.h"
 
 struct learn_job {
     const char *from, *voice_path, *name;
@@ -107,8 +106,9 @@ static int refuse(const struct learn_job *job, const struct thrum_learned *learn
     return CODE_NO_PICK;
 }
 
-static int learn_from(const struct learn_job *job, struct intake *intake)
+static int learn_from(const void *asked, struct intake *intake)
 {
+    const struct learn_job *job = asked;
     const struct thrum_source_info *info = intake_info(intake);
     struct thrum_learner *learner;
     struct scout *scout = NULL;
@@ -147,29 +147,6 @@ static int learn_from(const struct learn_job *job, struct intake *intake)
     return status == THRUM_OK ? tell(job, &learned) : refuse(job, &learned);
 }
 
-static int run(const struct learn_job *job, const char *path)
-{
-    struct intake_config config = {.from = job->from, .hand = PRACTICE_AT_LEAD};
-    struct intake *intake;
-    struct thrum_message message;
-    if (path && strcmp(path, "-") == 0)
-        config.from = "-";
-    else
-        config.path = path;
-    int code = intake_open(&config, &intake, &message);
-    if (code == CODE_USAGE && path)
-        code = CODE_FILE;
-    if (code != CODE_DONE) {
-        char line[700];
-        say_about(path ? path : "", message.text, line, sizeof line);
-        say("%s", path ? line : message.text);
-        return code;
-    }
-    code = learn_from(job, intake);
-    intake_close(intake);
-    return code;
-}
-
 static int learn(const struct command *command, int argc, char **argv)
 {
     struct learn_job job = {.for_s = LISTEN_S};
@@ -193,12 +170,9 @@ static int learn(const struct command *command, int argc, char **argv)
         return say_usage("one source is wanted: a FILE, or --from device:NAME, practice:SEED or -");
     if (job.name && strlen(job.name) >= THRUM_VOICE_NAME_SIZE)
         return say_usage("--name wants at most %d bytes", THRUM_VOICE_NAME_SIZE - 1);
-    struct thrum_quiet *quiet = thrum_quiet_begin(NULL);
-    say_stream(thrum_quiet_stream(quiet));
-    int code = run(&job, argc == 1 ? argv[0] : NULL);
-    say_stream(NULL);
-    thrum_quiet_end(quiet);
-    return code;
+    if (job.voice_path && strcmp(job.voice_path, "-") == 0)
+        return say_usage("--voice wants a file's name; --json puts the voice on standard output");
+    return lead_listen(job.from, argc == 1 ? argv[0] : NULL, learn_from, &job);
 }
 
 const struct command command_learn = {
