@@ -93,7 +93,7 @@ const struct command command_inputs = {
             "           \"bluetooth\":...}]}\n"
             "\n"
             "Use a wired input, and switch off whatever improves speech: level control,\n"
-            "noise suppression, echo cancelling. They make strengths lie.\n"
+            "noise suppression, echo cancelling. They make strengths lie; thrum check tells.\n"
             "\n"
             "Exit status: 0 inputs were found, 2 wrong usage, 3 no sound input.\n",
     .run = inputs,

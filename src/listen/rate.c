@@ -4,8 +4,8 @@
 #include <stdbool.h>
 
 #define RATIO (48000.0 / 44100.0)
-#define OFF_HZ                                                                                               \
-    0.3 /* farther than any grid goes: 49.8 to 50.2 Hz are kept (EN 50160 allows 1 % for all but 0.5 % of the time) */
+/* Farther than any grid goes: 49.8 to 50.2 Hz are kept (EN 50160 allows 1 % for all but 0.5 % of the time; from memory). */
+#define OFF_HZ 0.3
 
 static bool is_grid(double hz)
 {
