@@ -29,7 +29,8 @@ enum thrum_not_voice {
     THRUM_NOT_CLICKS,    /**< Clicks, not a tone. */
     THRUM_NOT_IRREGULAR, /**< Tones without a repeating pattern: speech, music. */
     THRUM_NOT_SWEEPING,  /**< A tone whose frequency moves: a siren. */
-    THRUM_NOT_TOO_FAST   /**< Beeps shorter than 40 ms. */
+    THRUM_NOT_TOO_FAST,  /**< Beeps shorter than 40 ms. */
+    THRUM_NOT_DATA       /**< One tone or two, keyed without a repeating pattern: Morse, data. */
 };
 
 /** One plain sentence for what was heard. Static storage, never NULL. */

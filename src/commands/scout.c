@@ -21,6 +21,7 @@
 #define SLOWEST_STEP_S  2.0
 /* Touches of a beeping wire repeat too: a pattern of more beeps than this and a pause is no sender's. */
 #define MOST_BEEPS 3
+#define MOST_STEPS 6 /* of tones in turn: longer ones are data */
 
 struct scout {
     double rate_hz;
@@ -92,7 +93,8 @@ static void doubt(struct thrum_learned *learned)
     bool slow = thrum_voice_cycle_s(voice) > SLOWEST_CYCLE_S;
     for (int i = 0; i < voice->n_steps && voice->n_steps > 1; i++)
         slow = slow || voice->step[i].s > SLOWEST_STEP_S;
-    if (slow || (voice->n_tones == 1 && beeps_in(voice) > MOST_BEEPS))
+    bool many = voice->n_tones == 1 ? beeps_in(voice) > MOST_BEEPS : voice->n_steps > MOST_STEPS;
+    if (slow || many)
         learned->what = THRUM_NOT_IRREGULAR;
 }
 

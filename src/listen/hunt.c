@@ -28,7 +28,7 @@
 #define STEADY_DB       15.0 /* a steady tone must stand out farther */
 #define PART_S          2.0  /* a voice heard only for a while is heard for so long at least, ... */
 #define PART_CYCLES     2.9  /* ...so often, ... */
-#define PART_SHARE      0.5  /* ...and this share of all beeps of the tone is like its own */
+#define PART_SHARE      0.8  /* ...and this share of all beeps of the tone is like its own */
 
 enum { RUNS = 2048, PART_RUNS = 256, WINDOWS = 2, HUM_PASSES = 2 };
 
@@ -237,15 +237,19 @@ static struct thrum_voice voice_of(const struct thrum_pattern *pattern, const st
     return voice;
 }
 
-/* Share of all beeps that are like one of the pattern's. */
+/* Share of all beeps that are like one of the pattern's; those beside a longer pause than it has may be cut. */
 static double share_alike(const struct thrum_run *runs, int n, const struct thrum_pattern *pattern,
                           const struct thrum_pattern_limits *limits)
 {
     int beeps = 0, like = 0;
-    for (int i = 0; i < n; i++) {
+    double pause = 0.0;
+    for (int j = 0; j < pattern->n_steps; j++)
+        pause = fmax(pause, pattern->step[j].tone == THRUM_SILENCE ? pattern->step[j].s : 0.0);
+    for (int i = 1; i < n - 1; i++) {
         double s = runs[i].to_s - runs[i].from_s;
-        bool is = false;
-        if (runs[i].tone == THRUM_SILENCE)
+        double beside = fmax(runs[i].from_s - runs[i - 1].from_s, runs[i + 1].to_s - runs[i].to_s);
+        bool is = false, cut = beside > 1.3 * pause + limits->tolerance_s;
+        if (runs[i].tone == THRUM_SILENCE || (cut && pause > 0.0))
             continue;
         for (int j = 0; j < pattern->n_steps; j++)
             is |= pattern->step[j].tone == runs[i].tone &&
@@ -326,8 +330,15 @@ static bool look_for_steady(struct thrum_hunt *h, struct thrum_learned *learned)
         return false;
     voice.tones_hz[0] = tone.hz;
     voice.step[0] = (struct thrum_voice_step){.tone = 0, .s = 1.0};
-    return refine(h, h->clean, &voice, 0.0, learned) && learned->quality_db >= STEADY_DB &&
-           !on_hum(h, learned->voice.tones_hz[0]);
+    if (!refine(h, h->clean, &voice, 0.0, learned) || learned->quality_db < STEADY_DB ||
+        on_hum(h, learned->voice.tones_hz[0]))
+        return false;
+    for (int i = 0; i < h->n_hum; i++)
+        if (thrum_notvoice_beside_hum(h->clean, h->n, h->rate_hz, learned->voice.tones_hz[0], h->hum[i].hz)) {
+            learned->what = THRUM_NOT_HUM;
+            return false;
+        }
+    return true;
 }
 
 static void clean_all(struct thrum_hunt *h)
@@ -361,8 +372,16 @@ static void tell_or_take_steady(struct thrum_hunt *h, struct thrum_learned *lear
 {
     clean_all(h);
     thrum_shorttime_run(h->shorttime[0], h->clean, h->n);
-    struct thrum_notvoice_facts facts = {h->rate_hz,      h->x,     h->clean,    h->n,
-                                         h->shorttime[0], h->n_hum, h->too_fast, h->too_short};
+    thrum_shorttime_run(h->shorttime[1], h->clean, h->n);
+    struct thrum_notvoice_facts facts = {.rate_hz = h->rate_hz,
+                                         .x = h->x,
+                                         .clean = h->clean,
+                                         .n = h->n,
+                                         .sound = h->shorttime[0],
+                                         .quick = h->shorttime[1],
+                                         .n_hum = h->n_hum,
+                                         .too_fast = h->too_fast,
+                                         .too_short = h->too_short};
     learned->what = thrum_notvoice_tell(&facts);
     bool may_be_steady = learned->what != THRUM_NOT_SILENCE && learned->what != THRUM_NOT_CLICKS &&
                          learned->what != THRUM_NOT_SWEEPING && learned->what != THRUM_NOT_TOO_FAST;

@@ -25,8 +25,9 @@
 #define FIRST_TONELESS 0.03 /* ...and in a first look */
 #define LONG_LIFT      0.8  /* a lift longer than this part of a touch... */
 #define LONG_DOUBT     0.1  /* ...may as well have been a wire: with this chance at least */
-#define NEAR_S         0.4  /* two borders as near as this are the same */
-#define KNOWN          4    /* touches from which on a hand is known */
+#define STEP_DOUBT     0.4 /* where the hand does not lift, numbers are wrong less often than the model has it */
+#define NEAR_S         0.4 /* two borders as near as this are the same */
+#define KNOWN          4   /* touches from which on a hand is known */
 
 enum { LOOKS = 2, COUNTS = 400, SHARES = 3 };
 
@@ -350,7 +351,8 @@ static void doubt(const struct thrum_levels *l, struct thrum_level_span *spans, 
             if (fabs(border_s(l, b) - end_s) > near_s && fabs(border_s(l, b) - first_s) > near_s)
                 within += thrum_levelchain_begins(l->chain, b);
         double here = begins_near(l, first_s, near_s, nth++);
-        spans[i].doubt = fmin(fmax(fmax(1.0 - here, within), least), 1.0);
+        double model = fmax(1.0 - here, within) * (l->habits.lifted < 0.5 ? STEP_DOUBT : 1.0);
+        spans[i].doubt = fmin(fmax(model, least), 1.0);
     }
 }
 
@@ -362,7 +364,7 @@ void thrum_levels_given(struct thrum_levels *levels, const struct thrum_level_sp
             l->ln_share[k] += log(spans[i].toneless ? share_of_toneless[k] : 1.0 - share_of_toneless[k]);
 }
 
-/* The habits of hand, air and wires by looking twice; with them the best chain. Returns how many stretches it has. */
+/* The habits of hand, air and wires by looking twice; with them the best chain and its doubts. Returns how many stretches it has. */
 static int look(struct thrum_levels *l, struct thrum_level_span *spans)
 {
     const struct thrum_habits before = l->habits;
@@ -383,6 +385,7 @@ static int look(struct thrum_levels *l, struct thrum_level_span *spans)
     count = drop_loud_lifts(l, spans, thrum_levelchain_best(l->chain, spans));
     thrum_levelchain_sum(l->chain, share_of_toneless, l->ln_share, SHARES);
     count = number(l, spans, count);
+    doubt(l, spans, count);
     l->habits = before;
     return count;
 }
@@ -402,7 +405,6 @@ int thrum_levels_split(struct thrum_levels *levels, const struct thrum_level *ro
     see_wobble(l, NULL, 0);
     l->habits.wobble_db = fmax(l->habits.wobble_db, WOBBLE_USUAL);
     int count = look(l, spans), touches = 0;
-    doubt(l, spans, count);
     see_hand(l, spans, count);
     for (int i = 0; i < count; i++)
         touches += !spans[i].lift;

@@ -3,17 +3,27 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define CLICK_S     1e-3
-#define LOUD_S      0.064
-#define CLICK_PART  0.12 /* of a loud stretch... */
-#define CLICK_SHARE 0.65 /* ...holds this share of its energy in clicks */
-#define TONAL_SHARE 0.5  /* of a frame's energy in one line */
-#define MANY_FRAMES 0.35 /* of the loud frames */
-#define SWEEP_BINS  3.0  /* a sweep moves farther than this */
-#define JUMP_BINS   3    /* from frame to frame: farther is another tone */
-#define HUM_SHARE   0.5  /* of the energy */
+#include "thrum/units.h"
 
-enum { LOW_HZ = 250, HIGH_HZ = 3450, MOST_PIECES = 64 };
+#define CLICK_S      1e-3
+#define LOUD_S       0.064
+#define CLICK_PART   0.12 /* of a loud stretch... */
+#define CLICK_SHARE  0.65 /* ...holds this share of its energy in clicks */
+#define TONAL_SHARE  0.5  /* of a frame's energy in one line */
+#define MANY_FRAMES  0.35 /* of the loud frames */
+#define SWEEP_BINS   3.0  /* a sweep moves farther than this */
+#define JUMP_BINS    3    /* from frame to frame: farther is another tone */
+#define HUM_SHARE    0.5  /* of the energy */
+#define KEYED_SHARE  0.8  /* of the tonal energy in one or two lines: keyed, and no speech or music */
+#define ON_SHARE     0.4  /* of its power when loud: a keyed line is there... */
+#define OFF_SHARE    0.04 /* ...and below this it is not */
+#define LEAST_EVEN   0.75
+#define LEAST_SILENT 0.15 /* of the frames: what sounds all the time is not keyed */
+#define SIDE_DB      20.0 /* a companion of a hum line is at most so much weaker... */
+#define SIDE_OVER    10.0 /* ...and stands so far out of what is beside it, dB */
+#define SIDE_S       0.5
+
+enum { LOW_HZ = 250, HIGH_HZ = 3450, MOST_PIECES = 64, BINS = 1024, LINES = 2, LEAST_SWITCHES = 30 };
 
 const char *thrum_not_voice_text(enum thrum_not_voice what)
 {
@@ -36,6 +46,8 @@ const char *thrum_not_voice_text(enum thrum_not_voice what)
         return "a tone whose frequency moves, like a siren";
     case THRUM_NOT_TOO_FAST:
         return "beeps shorter than 40 ms: too fast to time";
+    case THRUM_NOT_DATA:
+        return "a tone keyed without a repeating pattern, like Morse or data";
     }
     return "something unknown";
 }
@@ -156,6 +168,118 @@ bool thrum_notvoice_sweeps(const struct thrum_shorttime *sound)
     return course.tonal > 0.5 && course.moving > SWEEP_BINS;
 }
 
+/* The strongest line in which there still is some energy; taken out with its neighbours. */
+static int take_strongest(double *energy, int n, double *sum)
+{
+    int top = 0;
+    for (int k = 0; k < n; k++)
+        top = energy[k] > energy[top] ? k : top;
+    for (int k = top > 1 ? top - 1 : 0; k <= top + 1 && k < n; k++) {
+        *sum += energy[k];
+        energy[k] = 0.0;
+    }
+    return top;
+}
+
+/* A line's power while it sounds: its mean, weighted by itself. */
+static double loudness(const struct thrum_shorttime *s, int bin)
+{
+    double sum = 0.0, squares = 0.0;
+    for (int t = 0; t < s->frames; t++) {
+        double p = thrum_shorttime_line(s, t, bin);
+        sum += p;
+        squares += p * p;
+    }
+    return sum > 0.0 ? squares / sum : 0.0;
+}
+
+/* Share of a line's energy in frames in which it is about as loud as usual. Notes fade, noise scatters. */
+static double evenness(const struct thrum_shorttime *s, int bin, double loud)
+{
+    double sum = 0.0, even = 0.0;
+    for (int t = 0; t < s->frames; t++) {
+        double p = thrum_shorttime_line(s, t, bin);
+        sum += p;
+        even += p > ON_SHARE * loud && p < (2.0 - ON_SHARE) * loud ? p : 0.0;
+    }
+    return sum > 0.0 ? even / sum : 0.0;
+}
+
+/* Is nearly all that is tonal in one line, or in two, and do these switch all the time? */
+static bool keyed(const struct thrum_shorttime *s)
+{
+    double energy[BINS] = {0}, all = 0.0, lines = 0.0, mean[LINES] = {0};
+    int line[LINES], before = -1, switches = 0, frames = 0, silent = 0;
+    for (int t = 0; t < s->frames; t++) {
+        int bin;
+        double total, share = strongest(s, t, &bin, &total);
+        if (share < TONAL_SHARE || bin >= BINS)
+            continue;
+        energy[bin] += total;
+        all += total;
+        frames++;
+    }
+    for (int i = 0; i < LINES; i++)
+        line[i] = take_strongest(energy, BINS, &lines);
+    if (frames == 0 || lines < KEYED_SHARE * all)
+        return false;
+    for (int i = 0; i < LINES; i++)
+        mean[i] = loudness(s, line[i]);
+    if (evenness(s, line[0], mean[0]) < LEAST_EVEN)
+        return false;
+    for (int t = 0; t < s->frames; t++) {
+        int now = LINES;
+        for (int i = LINES - 1; i >= 0; i--)
+            if (thrum_shorttime_line(s, t, line[i]) > ON_SHARE * mean[i])
+                now = i;
+        silent += thrum_shorttime_line(s, t, line[0]) < OFF_SHARE * mean[0];
+        bool between = now == LINES && thrum_shorttime_line(s, t, line[0]) > OFF_SHARE * mean[0];
+        if (between || now == before)
+            continue;
+        switches++;
+        before = now;
+    }
+    return switches > LEAST_SWITCHES && silent > LEAST_SILENT * s->frames;
+}
+
+/* Power of a line through a Hann window, mean over pieces. */
+static double power_at(const float *x, size_t n, double rate_hz, double hz)
+{
+    size_t piece = (size_t)(SIDE_S * rate_hz);
+    double sum = 0.0;
+    for (size_t at = 0; at + piece <= n; at += piece) {
+        double re = 0.0, im = 0.0;
+        for (size_t i = 0; i < piece; i++) {
+            double turn = 2.0 * THRUM_PI * hz * (double)i / rate_hz;
+            double y = (double)x[at + i] * (1.0 - cos(2.0 * THRUM_PI * (double)i / (double)piece));
+            re += y * cos(turn);
+            im += y * sin(turn);
+        }
+        sum += re * re + im * im;
+    }
+    return sum;
+}
+
+/* Is there a companion so far away? */
+static bool companion(const float *x, size_t n, double rate_hz, double hz, double away_hz, double tone)
+{
+    double there = power_at(x, n, rate_hz, hz + away_hz), beside = 0.0;
+    for (int side = -1; side <= 1; side += 2)
+        beside += 0.5 * power_at(x, n, rate_hz, hz + away_hz + side * 12.0);
+    return there > tone * thrum_power_from_db(-SIDE_DB) && there > beside * thrum_power_from_db(SIDE_OVER);
+}
+
+bool thrum_notvoice_beside_hum(const float *x, size_t n, double rate_hz, double hz, double mains_hz)
+{
+    double tone = power_at(x, n, rate_hz, hz);
+    int below = 0, above = 0;
+    for (int k = 2; k <= 4; k += 2) {
+        below += companion(x, n, rate_hz, hz, -k * mains_hz, tone);
+        above += companion(x, n, rate_hz, hz, k * mains_hz, tone);
+    }
+    return below > 0 && above > 0;
+}
+
 enum thrum_not_voice thrum_notvoice_tell(const struct thrum_notvoice_facts *facts)
 {
     if (thrum_notvoice_silent(facts->x, facts->n))
@@ -172,5 +296,7 @@ enum thrum_not_voice thrum_notvoice_tell(const struct thrum_notvoice_facts *fact
         return THRUM_NOT_ENOUGH;
     if (facts->n_hum > 0 && all - left > HUM_SHARE * all)
         return THRUM_NOT_HUM;
+    if (tonal && keyed(facts->quick))
+        return THRUM_NOT_DATA;
     return tonal ? THRUM_NOT_IRREGULAR : THRUM_NOT_NOISE;
 }

@@ -19,6 +19,7 @@ struct thrum_notvoice_facts {
     const float *clean; /**< The same, hum taken out, shape [n]. */
     size_t n;
     const struct thrum_shorttime *sound; /**< Spectra of `clean`. */
+    const struct thrum_shorttime *quick; /**< The same with a short window. */
     int n_hum;                           /**< Mains found. */
     bool too_fast;                       /**< Beeps were seen that are too short. */
     bool too_short;                      /**< Beeps were seen, but not often enough. */
@@ -29,6 +30,10 @@ enum thrum_not_voice thrum_notvoice_tell(const struct thrum_notvoice_facts *fact
 
 /** Most of the energy lies in one line that moves without jumping. */
 bool thrum_notvoice_sweeps(const struct thrum_shorttime *sound);
+
+/** A line between the mains' harmonics with others of its kind at even numbers of mains away on both sides: hum too, made by
+ *  a loose contact or a machine. @param[in] x  Hum taken out, shape [n]. */
+bool thrum_notvoice_beside_hum(const float *x, size_t n, double rate_hz, double hz, double mains_hz);
 
 /** Every sample the same: nothing arrives. */
 bool thrum_notvoice_silent(const float *x, size_t n);

@@ -39,9 +39,9 @@ static void check_refused(const float *x, size_t n, unsigned may_be, const char 
 {
     struct thrum_learned learned = learn(x, n, 48000.0, 1);
     if (!(MAY(learned.what) & may_be)) {
-        print_error("%s taken for: %s (%.1f Hz, %d steps, %.1f dB)\n", name,
+        print_error("%s taken for: %s (%.1f Hz, %d steps, %.3f %.3f, %.1f dB)\n", name,
                     thrum_not_voice_text(learned.what), learned.voice.tones_hz[0], learned.voice.n_steps,
-                    learned.quality_db);
+                    learned.voice.step[0].s, learned.voice.step[1].s, learned.quality_db);
         fail();
     }
     if (learned.what != THRUM_VOICE_FOUND)
@@ -200,6 +200,60 @@ static void speech_and_music_are_refused(void **state)
     free(x);
 }
 
+/* Letters drawn at random from a code of short and long beeps, 60 and 180 ms; and bits of 30 ms on two tones. */
+static void keyed_tones_without_a_pattern_are_told_from_music(void **state)
+{
+    (void)state;
+    size_t n;
+    float *x = room(48000.0, 8.0, &n);
+    for (uint64_t seed = 271; seed < 275; seed++) {
+        struct rng rng = rng_seeded(seed);
+        memset(x, 0, n * sizeof *x);
+        for (double t = 0.1; t < 7.5;) {
+            double s = rng_uniform(&rng) < 0.5 ? 0.06 : 0.18;
+            for (size_t i = (size_t)(t * 48000.0); i < (size_t)((t + s) * 48000.0); i++)
+                x[i] = (float)(0.1 * sin(2.0 * THRUM_PI * 800.0 * (double)i / 48000.0));
+            t += s + (rng_uniform(&rng) < 0.6 ? 0.06 : 0.18);
+        }
+        add_noise(&rng, x, n, 0.003);
+        check_refused(x, n, MAY(THRUM_NOT_DATA), "Morse");
+        memset(x, 0, n * sizeof *x);
+        double phase = 0.0, hz = 1750.0;
+        for (size_t i = 0; i < n; i++) {
+            if (i % 1440 == 0)
+                hz = rng_uniform(&rng) < 0.5 ? 1750.0 : 2200.0;
+            phase += 2.0 * THRUM_PI * hz / 48000.0;
+            x[i] = (float)(0.1 * sin(phase));
+        }
+        add_noise(&rng, x, n, 0.003);
+        check_refused(x, n, MAY(THRUM_NOT_DATA) | MAY(THRUM_NOT_TOO_FAST), "data");
+    }
+    free(x);
+}
+
+/* Hum that a loose contact turns into lines beside its harmonics, 100 Hz apart: no sender's steady tone. */
+static void hum_beside_its_harmonics_is_hum(void **state)
+{
+    (void)state;
+    size_t n;
+    float *x = room(48000.0, 7.0, &n);
+    for (uint64_t seed = 281; seed < 285; seed++) {
+        struct rng rng = rng_seeded(seed);
+        double mains = rng_between(&rng, 49.5, 50.5), off = rng_between(&rng, 8.0, 40.0);
+        struct hum hum = {.hz = mains, .harmonics = 9, .dbfs = -17.0, .wander_hz = 0.005};
+        memset(x, 0, n * sizeof *x);
+        add_hum(&rng, x, n, 48000.0, &hum);
+        for (int k = 0; k < 5; k++) {
+            double level = thrum_amplitude_from_db(-38.0 - 5.0 * abs(k - 2)), hz = (10 + 2 * k) * mains + off;
+            for (size_t i = 0; i < n; i++)
+                x[i] += (float)(level * sin(2.0 * THRUM_PI * hz * (double)i / 48000.0));
+        }
+        add_noise(&rng, x, n, 0.001);
+        check_refused(x, n, MAY(THRUM_NOT_HUM), "hum of a loose contact");
+    }
+    free(x);
+}
+
 static void too_fast_and_too_short_are_said(void **state)
 {
     (void)state;
@@ -279,6 +333,8 @@ int main(void)
         cmocka_unit_test(clicks_are_refused),
         cmocka_unit_test(sirens_are_refused),
         cmocka_unit_test(speech_and_music_are_refused),
+        cmocka_unit_test(keyed_tones_without_a_pattern_are_told_from_music),
+        cmocka_unit_test(hum_beside_its_harmonics_is_hum),
         cmocka_unit_test(too_fast_and_too_short_are_said),
         cmocka_unit_test(real_sound_without_a_sender_is_refused),
     };
