@@ -39,7 +39,10 @@ prints() {
 
 # json FILTER [FILE]: jq finds it true in the output of the last command.
 json() {
-    jq -e "$1" "${2:-$scratch/out}" >"$scratch/jq" 2>&1 || { fail "not true: $1"; head -c 600 "${2:-$scratch/out}" >&2; }
+    # Of nothing at all jq says yes, so nothing is a no.
+    jq -es "if length == 0 then false else (.[] | ($1)) end" "${2:-$scratch/out}" >"$scratch/jq" 2>&1 ||
+        { fail "not true: $1"; head -c 600 "${2:-$scratch/out}" >&2; }
+}
 }
 
 # is WHAT GOT WANT

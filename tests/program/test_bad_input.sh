@@ -103,9 +103,9 @@ one_line
 says "no sender's voice was found"
 [ ! -e none.json ] || fail "a voice file without a voice"
 expect 1 "$THRUM" learn q/w01.wav --json
+json '.voice == null and (.heard | type) == "string"'
 expect 2 "$THRUM" learn p/lead.wav --voice -
 [ ! -e - ] || fail "a file named - was written"
-json '.voice == null and (.heard | type) == "string"'
 
 # No sound input: an empty configuration of ALSA, no sound server.
 printf 'pcm.!default { type hw card 77 }\n' >none.conf
