@@ -43,7 +43,6 @@ json() {
     jq -es "if length == 0 then false else (.[] | ($1)) end" "${2:-$scratch/out}" >"$scratch/jq" 2>&1 ||
         { fail "not true: $1"; head -c 600 "${2:-$scratch/out}" >&2; }
 }
-}
 
 # is WHAT GOT WANT
 is() {

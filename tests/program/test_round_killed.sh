@@ -31,7 +31,7 @@ kill_after() {
     head -n "$(wc -l <told)" told >whole_lines # the last one may be cut
 }
 
-killed=0
+killed=0 wanted=0
 for ((i = 0; i < kills; i++)); do
     rm -rf r
     kill_after $((20 + RANDOM % (lines - 40))) 2>/dev/null
@@ -44,11 +44,15 @@ for ((i = 0; i < kills; i++)); do
         fail "kill $i: $bytes bytes, though $told_s s were told"
     "$THRUM" rank --voice v.json --json r/*.wav >rank.json 2>rank.err
     [ "$?" -le 1 ] || fail "kill $i: the recording is not valid: $(cat rank.err)"
-    # every reading that was over a second before the end is there, and at its place
-    want=$(jq -sc "map(select(.event == \"reading\" and .start_s + .duration_s < $told_s - 1.0)
-        | [.wire, .start_s, .duration_s])" whole_lines)
+    # every reading that was told over a second before the end is there, and at its place
+    want=$(jq -sc "reduce .[] as \$e ({now: 0, told: []};
+        if \$e.event == \"snapshot\" then .now = \$e.time_s
+        elif \$e.event == \"reading\" and .now < $told_s - 1.0
+        then .told += [[\$e.wire, \$e.start_s, \$e.duration_s]] else . end) | .told" whole_lines)
+    [ "$want" = "[]" ] || wanted=$((wanted + 1))
     json "([.readings[] | [.wire, .start_s, .duration_s]] as \$kept | $want - \$kept | length) == 0" rank.json
 done
 [ "$killed" -gt $((kills / 2)) ] || fail "only $killed of $kills rounds were killed before their end"
 echo "$killed of $kills killed on the way"
+[ "$wanted" -gt 0 ] || fail "no kill came late enough to lose a reading"
 finish
