@@ -7,6 +7,7 @@
 expect 0 "$THRUM" learn p/lead.wav --voice v.json
 for name in a b; do
     expect 0 "$THRUM" round --from file:p/walk.wav --voice v.json --json --hands-free --record $name
+    mv $name/*.wav $name/$name.wav # both may have begun in the same second, with the same name
 done
 expect 0 "$THRUM" rank --voice v.json --json a/*.wav
 cp out with
