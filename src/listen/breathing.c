@@ -27,7 +27,8 @@ enum {
 #define LOW_FROM_HZ 20.0
 #define LOW_TO_HZ   230.0
 #define BAND_HZ     280.0
-#define GUARD_HZ    25.0 /* of a tone, and GUARD_BINS of resolution */
+#define BANDS_TO_HZ (THRUM_TONE_MIN_HZ + (BANDS - 1) * BAND_HZ) /* 3380: whole bands only */
+#define GUARD_HZ    25.0                                        /* of a tone, and GUARD_BINS of resolution */
 #define GUARD_BINS  3.0
 #define MOST_DB     60.0
 #define REST_SD_DB  0.35 /* expected from beep to beep */
@@ -155,7 +156,7 @@ static void lay_bands(struct thrum_breathing *b, const struct thrum_touchfit_res
         b->band[k] = -1;
         if (hz >= LOW_FROM_HZ && hz <= LOW_TO_HZ)
             b->band[k] = 0;
-        else if (hz >= THRUM_TONE_MIN_HZ && hz < THRUM_TONE_MAX_HZ && !near_tone(fit, hz, guard))
+        else if (hz >= THRUM_TONE_MIN_HZ && hz < BANDS_TO_HZ && !near_tone(fit, hz, guard))
             b->band[k] = (signed char)(1 + (int)((hz - THRUM_TONE_MIN_HZ) / BAND_HZ));
     }
     if (length != b->length)
