@@ -85,7 +85,8 @@ if wanted threads; then
         without_aslr="setarch $(uname -m) -R"
     fi
     build threads -DCMAKE_BUILD_TYPE=RelWithDebInfo -DTHRUM_SANITIZE=thread &&
-        THRUM_LIGHT=1 check threads -L threads
+        TSAN_OPTIONS=suppressions=$source/tests/tools/races.supp:print_suppressions=0 \
+            THRUM_LIGHT=1 check threads -L threads
 fi
 
 echo

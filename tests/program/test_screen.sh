@@ -3,6 +3,8 @@
 # stops the program, the terminal is as it was before, and what was recorded is there. Everything is waited for by
 # looking, never by time; the limit only ends a hung test.
 . "$(dirname "$0")/lib.sh"
+# Under the address sanitizer, too, a crash is the program's own.
+export ASAN_OPTIONS="${ASAN_OPTIONS:+$ASAN_OPTIONS:}handle_segv=0"
 command -v tmux >/dev/null || skip "tmux is not here"
 tui=$THRUM_SOURCE/tests/tools/tui.sh
 limit_s=240
