@@ -43,7 +43,9 @@ struct thrum_pick_config {
     double placement_db;     /**< Starting value of the placement spread (standard deviation), dB; 1.2. */
     double placement_weight; /**< How many repeats that starting value is worth, > 0; 3. */
     bool driven_for_sure;    /**< The sender is known to drive one of these wires (no "none of them"). */
-    bool excluded[THRUM_MAX_WIRES]; /**< Wires that cannot be it (already charted, taped off). */
+    bool excluded
+        [THRUM_MAX_WIRES]; /**< Wires that cannot be it (already charted, taped off). They count among the
+                                         others, unless they are stronger than all that may be it. */
 };
 
 /** The everyday settings. */
@@ -71,9 +73,11 @@ enum thrum_pick_note {
     THRUM_NOTE_UNTRUSTED = 1 << 5,   /**< Readings with gain-riding, gated or suppressed input were used. */
     THRUM_NOTE_UNTOUCHED = 1 << 6,   /**< Not every wire has been touched. */
     THRUM_NOTE_ONE_WIRE = 1 << 7,    /**< Another sender of the round is strongest on the same wire. */
-    THRUM_NOTE_TAKEN = 1 << 8        /**< A stronger wire is another sender's, so this one is picked. */
+    THRUM_NOTE_TAKEN = 1 << 8,       /**< A stronger wire is another sender's, so this one is picked. */
+    THRUM_NOTE_RETURN = 1 << 9, /**< A second wire far above the rest: the return of the first, or spliced. */
+    THRUM_NOTE_LEFT_OUT = 1 << 10 /**< An excluded wire carries more tone than all that may be it. */
 };
-#define THRUM_PICK_NOTES 9
+#define THRUM_PICK_NOTES 11
 
 /** One plain sentence for a note, static storage; NULL for a number that is not one note. */
 const char *thrum_pick_note_text(enum thrum_pick_note note);

@@ -125,14 +125,22 @@ enum thrum_status thrum_round_mark(struct thrum_round *round, const char *tag, s
 /** Add a reading from another listener (a file per wire). The pick follows. reading->wire must be set. */
 enum thrum_status thrum_round_add(struct thrum_round *round, const struct thrum_reading *reading);
 
+/**
+ * Say whether a wire can be it. It is a wire of the round from now on, touched or not.
+ *
+ * @retval THRUM_OK, THRUM_ERR_ARG for a tag as in thrum_round_act(), THRUM_ERR_FULL: no room for another wire.
+ */
+enum thrum_status thrum_round_exclude(struct thrum_round *round, const char *tag, bool excluded);
+
 /** What a wire's name must not be read without. */
 enum thrum_caveat {
     THRUM_CAVEAT_NONE,
     THRUM_CAVEAT_UNTRUSTED, /**< The input changes strengths by itself: no name can be trusted. */
+    THRUM_CAVEAT_LEFT_OUT,  /**< An excluded wire carries more tone. */
     THRUM_CAVEAT_COUNT      /**< Touches up to it may be miscounted: it may be another tag. */
 };
 
-/** The caveat of one sender's pick; the graver one where there are two. @param[in] sender 0 to n_senders - 1. */
+/** The caveat of one sender's pick; the gravest where there are more. @param[in] sender 0 to n_senders - 1. */
 enum thrum_caveat thrum_snapshot_caveat(const struct thrum_snapshot *snapshot, int sender);
 
 /** "CHECK THE TAG", and why: "touches may be miscounted"; "" for none. Static storage, never NULL. */

@@ -179,6 +179,8 @@ static struct prior set_prior(const struct thrum_placement *p, const struct thru
     int n = 0, place = 0;
     for (int k = 0; k < p->n_wires; k++) {
         n += !config->excluded[k];
+        if (p->apart[k])
+            continue;
         if (p->touches[k] > 0)
             prior.may[place++] = !config->excluded[k];
         else

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "bundle/chance.h"
+#include "bundle/diagnosis.h"
 #include "bundle/next.h"
 #include "bundle/pick_own.h"
 #include "bundle/placement.h"
@@ -17,7 +18,6 @@ static const double FALSE_ALARM = 1e-3;
 static const double JUST_HEARD_SD_DB = 1.4;
 static const double FALSE_ALARMS_CREDIBLE = 3e-4;
 static const double MISSED = 0.025; /* a tone above the upper limit of a touch that heard nothing */
-static const double UNTRUSTED_LEAST_TREND = 0.2;
 
 static const uint32_t UNTRUSTED = THRUM_FAULT_GAIN_RIDING | THRUM_FAULT_GATED | THRUM_FAULT_SUPPRESSED;
 
@@ -68,6 +68,13 @@ const char *thrum_pick_note_text(enum thrum_pick_note note)
                "zones spliced, or one wire touched under two tags; look at the senders, then touch again.";
     case THRUM_NOTE_TAKEN:
         return "A stronger wire is left out here, as it is another sender's.";
+    case THRUM_NOTE_RETURN:
+        return "A second wire stands far above the rest as well: it may be the return of the first, or be "
+               "spliced to it. Lift it away from the others and touch both again: a neighbour then loses the "
+               "tone.";
+    case THRUM_NOTE_LEFT_OUT:
+        return "An excluded wire carries more tone than all others: the sender may be on it, or it is the "
+               "common. Look at the sender's clip, lift the common, and touch again.";
     }
     return NULL;
 }
@@ -110,7 +117,7 @@ static void chances_of_silence(const struct thrum_placement *p, const struct thr
 
 /* How the touches look as a whole. */
 struct tally {
-    int heard;       /* touches */
+    int heard;       /* touches, of wires that are not apart */
     int just_heard;  /* of those, hardly above the threshold */
     int most_on_one; /* heard touches of the wire with most of them */
     int candidates;  /* wires that may be it */
@@ -124,15 +131,16 @@ static struct tally tally_up(const struct thrum_placement *p, const struct thrum
 {
     struct tally t = {.last = -1};
     for (int i = 0; i < n_touches; i++) {
-        t.heard += touches[i].heard;
-        t.just_heard += touches[i].heard && touches[i].sd_db >= JUST_HEARD_SD_DB;
+        bool heard = touches[i].heard && !p->apart[touches[i].wire];
+        t.heard += heard;
+        t.just_heard += heard && touches[i].sd_db >= JUST_HEARD_SD_DB;
         t.faults |= touches[i].faults;
         t.last = touches[i].wire;
     }
     for (int k = 0; k < p->n_wires; k++) {
         t.candidates += !config->excluded[k];
         t.untouched += !config->excluded[k] && p->touches[k] == 0;
-        t.most_on_one = p->heard[k] > t.most_on_one ? p->heard[k] : t.most_on_one;
+        t.most_on_one = !p->apart[k] && p->heard[k] > t.most_on_one ? p->heard[k] : t.most_on_one;
     }
     return t;
 }
@@ -211,20 +219,6 @@ double thrum_pick_lead(const struct thrum_pick *pick)
     return next > THRUM_FLOOR_DBFS && pick->rank[0].heard ? pick->rank[0].dbfs - next : 0.0;
 }
 
-/* The two best are alike and stand far above all others. */
-static bool two_are_equal(const struct thrum_pick *pick)
-{
-    if (pick->n_ranked < 3 || !pick->rank[0].heard || !pick->rank[1].heard)
-        return false;
-    const struct thrum_wire_rank *a = &pick->rank[0], *b = &pick->rank[1];
-    double third = THRUM_FLOOR_DBFS;
-    for (int i = 2; i < pick->n_ranked; i++)
-        third = fmax(third, pick->rank[i].heard ? pick->rank[i].dbfs : pick->rank[i].high_db);
-    double sd = hypot(a->high_db - a->dbfs, b->high_db - b->dbfs) / 1.96;
-    double below = fmin(a->dbfs, b->dbfs) - third;
-    return fabs(a->dbfs - b->dbfs) < fmin(2.0 * sd, 3.0) && below > fmax(6.0, 3.0 * sd);
-}
-
 static void decide(const struct thrum_pick_config *config, const struct thrum_chances *chances,
                    const struct tally *t, int n_touches, struct thrum_pick *pick)
 {
@@ -259,14 +253,7 @@ static void fill_next(const struct thrum_placement *p, const struct thrum_pick_c
 
 static void fill_notes(const struct thrum_placement *p, const struct tally *t, struct thrum_pick *pick)
 {
-    if (pick->outcome == THRUM_NO_TONE)
-        pick->notes |= THRUM_NOTE_CHECK_SENDER;
-    if (pick->outcome == THRUM_EVERYWHERE)
-        pick->notes |= THRUM_NOTE_LIFT_COMMON;
-    if (pick->outcome == THRUM_TOO_CLOSE && two_are_equal(pick))
-        pick->notes |= THRUM_NOTE_TWO_EQUAL;
-    if (p->trend_revealed && p->trend_db_per_min < -UNTRUSTED_LEAST_TREND)
-        pick->notes |= THRUM_NOTE_SAGGING;
+    pick->notes = thrum_diagnosis(p, t->untouched, pick);
     if (pick->next_touch >= 0)
         pick->notes |= THRUM_NOTE_TOUCH_AGAIN;
     if (t->faults & UNTRUSTED)

@@ -52,6 +52,19 @@ static void take_trend_out(struct thrum_placement *p, const double *at)
     p->trend_db_per_min = trend.db_per_min;
 }
 
+/* Needs the levels, so everything else of the placement. */
+static void set_apart(struct thrum_placement *p, const bool *excluded)
+{
+    struct thrum_levels levels;
+    double most_db = -(double)INFINITY;
+    thrum_placement_levels(p, p->prior_db, &levels);
+    for (int k = 0; k < p->n_wires; k++)
+        if (!excluded[k] && p->heard[k] > 0)
+            most_db = fmax(most_db, levels.mean_db[k]);
+    for (int k = 0; k < p->n_wires; k++)
+        p->apart[k] = excluded[k] && p->heard[k] > 0 && levels.mean_db[k] > most_db;
+}
+
 void thrum_placement_collect(struct thrum_placement *p, const struct thrum_pick_config *config, int n_wires,
                              const struct thrum_touch *touches, int n_touches)
 {
@@ -74,6 +87,7 @@ void thrum_placement_collect(struct thrum_placement *p, const struct thrum_pick_
     }
     add_silent_touches(p, touches, n_touches, at);
     take_trend_out(p, at);
+    set_apart(p, config->excluded);
 }
 
 void thrum_placement_levels(const struct thrum_placement *p, double spread_db, struct thrum_levels *levels)

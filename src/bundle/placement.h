@@ -15,7 +15,10 @@ struct thrum_placement {
     int touches[THRUM_MAX_WIRES];     /**< Made, heard or not. */
     int heard[THRUM_MAX_WIRES];       /**< Of those, heard. */
     double limit_db[THRUM_MAX_WIRES]; /**< Lowest upper limit of the touches not heard; +infinity if none. */
-    int n; /**< Readings below: heard touches and limits that bear on a heard wire. */
+    bool apart
+        [THRUM_MAX_WIRES]; /**< Excluded, and stronger than every wire that may be it: no neighbour of the
+                                      driven wire, so not counted among the others. */
+    int n;                 /**< Readings below: heard touches and limits that bear on a heard wire. */
     int wire[THRUM_MAX_READINGS];
     double db[THRUM_MAX_READINGS]; /**< Trend taken out. */
     double

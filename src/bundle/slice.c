@@ -44,7 +44,7 @@ void thrum_slice_levels(struct thrum_slice *s, const struct thrum_placement *p, 
     thrum_placement_levels(p, spread_db, &levels);
     s->n = 0;
     for (int k = 0; k < p->n_wires; k++) {
-        if (p->touches[k] == 0)
+        if (p->touches[k] == 0 || p->apart[k])
             continue;
         struct thrum_level *level = &s->level[s->n];
         level->heard = p->heard[k] > 0;

@@ -14,7 +14,7 @@
 
 /** All of one placement spread. */
 struct thrum_slice {
-    int n;                     /**< wires touched */
+    int n;                     /**< wires touched, those apart left out */
     int wire[THRUM_MAX_WIRES]; /**< their numbers */
     struct thrum_level level[THRUM_MAX_WIRES];
     double outside

@@ -43,11 +43,12 @@ json_t *reading_json(const struct thrum_snapshot *snapshot, const struct thrum_r
 static json_t *rank_json(const struct thrum_snapshot *snapshot, int sender,
                          const struct thrum_wire_rank *rank)
 {
-    return json_pack(
-        "{s:o, s:o, s:o, s:o, s:o, s:i, s:o}", "wire", tag_json(snapshot, rank->wire), "sender",
-        json_text(snapshot->sender[sender].name), "dbfs", rank->heard ? json_level(rank->dbfs) : json_null(),
-        "low_db", rank->heard ? json_level(rank->low_db) : json_null(), "high_db", json_level(rank->high_db),
-        "touches", rank->touches, "chance", json_rounded(rank->chance, 1e-9));
+    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:i, s:b, s:o}", "wire", tag_json(snapshot, rank->wire),
+                     "sender", json_text(snapshot->sender[sender].name), "dbfs",
+                     rank->heard ? json_level(rank->dbfs) : json_null(), "low_db",
+                     rank->heard ? json_level(rank->low_db) : json_null(), "high_db",
+                     json_level(rank->high_db), "touches", rank->touches, "excluded",
+                     snapshot->excluded[rank->wire], "chance", json_rounded(rank->chance, 1e-9));
 }
 
 static json_t *advice_json(const struct thrum_snapshot *snapshot, int sender)

@@ -7,7 +7,7 @@
 
 /* The bars reach from the strongest wire down to this much less. */
 #define BAR_SPAN_DB  30.0
-#define BAR_CELLS    24
+#define TAG_COLUMNS  4 /* at least */
 #define LINE_COLUMNS 80
 /* A wire without a tone has a row of its own from this chance on. */
 #define WORTH_A_ROW 0.001
@@ -125,7 +125,8 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
         snprintf(text, size, "TOO CLOSE to name one wire: it is among %s.", contenders);
         return;
     case THRUM_NO_TONE:
-        snprintf(text, size, "NO TONE on any of the wires.");
+        snprintf(text, size, "NO TONE on any of the wires%s.",
+                 pick->notes & THRUM_NOTE_LEFT_OUT ? " that may be it" : "");
         return;
     case THRUM_EVERYWHERE:
         snprintf(text, size, "EVERYWHERE: the tone is on nearly all wires alike.");
@@ -144,21 +145,35 @@ void verdict_next(const struct thrum_snapshot *snapshot, int sender, char *text,
         snprintf(text, size, "Touch wire %s next.", tag(snapshot, pick->next_touch));
 }
 
-static void print_bar(FILE *stream, double dbfs, double best_dbfs)
+/* What all rows of one table share: bars end in the table's last column. */
+struct chart {
+    int tag_width, cells;
+    double top_db;
+};
+
+static int cell_of(const struct chart *chart, double db)
 {
-    double share = 1.0 - (best_dbfs - dbfs) / BAR_SPAN_DB;
-    int cells = (int)lround(BAR_CELLS * (share > 0.0 ? share < 1.0 ? share : 1.0 : 0.0));
-    for (int i = 0; i < cells; i++)
-        fputs(i == 0 ? "  #" : "#", stream);
+    double share = 1.0 - (chart->top_db - db) / BAR_SPAN_DB;
+    return (int)lround(chart->cells * (share > 0.0 ? share < 1.0 ? share : 1.0 : 0.0));
 }
 
-static double best_of(const struct thrum_pick *pick)
+/* Sure up to the interval's lower end, likely up to the strength, possible up to its upper end. */
+static void print_bar(FILE *stream, const struct chart *chart, const struct thrum_wire_rank *rank)
 {
-    double best = THRUM_FLOOR_DBFS;
+    int sure = cell_of(chart, rank->low_db), likely = cell_of(chart, rank->dbfs);
+    int possible = cell_of(chart, rank->high_db);
+    for (int i = 0; i < possible; i++)
+        fprintf(stream, "%s%c", i == 0 ? "  " : "", i < sure ? '#' : i < likely ? '=' : '-');
+}
+
+/* The upper end of the highest interval. */
+static double top_of(const struct thrum_snapshot *snapshot, const struct thrum_pick *pick)
+{
+    double top = THRUM_FLOOR_DBFS;
     for (int i = 0; i < pick->n_ranked; i++)
-        if (pick->rank[i].heard && pick->rank[i].dbfs > best)
-            best = pick->rank[i].dbfs;
-    return best;
+        if (pick->rank[i].heard && !snapshot->excluded[pick->rank[i].wire] && pick->rank[i].high_db > top)
+            top = pick->rank[i].high_db;
+    return top;
 }
 
 /* How many columns a UTF-8 text takes, near enough for tags. */
@@ -170,77 +185,117 @@ static int columns(const char *text)
     return n;
 }
 
-static void print_row(FILE *stream, const struct thrum_snapshot *snapshot, const struct thrum_wire_rank *rank,
-                      int tag_width, double best_dbfs)
+/* With nothing heard no wire has a chance to speak of. */
+static void print_row(FILE *stream, const struct thrum_snapshot *snapshot, const struct thrum_pick *pick,
+                      const struct thrum_wire_rank *rank, const struct chart *chart)
 {
     const char *name = tag(snapshot, rank->wire);
-    char chance[32];
-    chance_text(rank->chance, chance, sizeof chance);
-    fprintf(stream, "  %s%*s", name, tag_width - columns(name), "");
+    char chance[32] = "-";
+    if (pick->outcome != THRUM_NO_TONE)
+        chance_text(rank->chance, chance, sizeof chance);
+    fprintf(stream, "  %s%*s", name, chart->tag_width - columns(name), "");
     if (rank->heard)
         fprintf(stream, "  %7.1f  %7.1f to %6.1f", rank->dbfs, rank->low_db, rank->high_db);
     else
         fprintf(stream, "  %7s  %7s    %6s", "no tone", "", "");
     fprintf(stream, "  %7d  %9s", rank->touches, chance);
     if (rank->heard)
-        print_bar(stream, rank->dbfs, best_dbfs);
+        print_bar(stream, chart, rank);
     fputc('\n', stream);
 }
 
-/* Touched, silent, and out of the question: such wires need no row each. */
-static bool is_out(const struct thrum_wire_rank *rank)
+/* What a wire is told by: a row of its own, or its name in one of two lists. */
+enum place { PLACE_NONE, PLACE_ROW, PLACE_SILENT, PLACE_EXCLUDED };
+
+static enum place place_of(const struct thrum_snapshot *snapshot, const struct thrum_pick *pick,
+                           const struct thrum_wire_rank *rank)
 {
-    return rank->touches > 0 && !rank->heard && rank->chance < WORTH_A_ROW;
+    bool out = !rank->heard && (rank->chance < WORTH_A_ROW || pick->outcome == THRUM_NO_TONE);
+    if (snapshot->excluded[rank->wire])
+        return PLACE_EXCLUDED;
+    if (rank->touches == 0)
+        return PLACE_NONE;
+    return out ? PLACE_SILENT : PLACE_ROW;
 }
 
-static bool is_silent(const struct thrum_pick *pick, int wire)
+static const struct thrum_wire_rank *rank_of(const struct thrum_pick *pick, int wire)
 {
     for (int i = 0; i < pick->n_ranked; i++)
         if (pick->rank[i].wire == wire)
-            return is_out(&pick->rank[i]);
-    return false;
+            return &pick->rank[i];
+    return NULL;
 }
 
-/* "No tone on w02, w11 ...", in lines of 80 columns. */
-static void print_silent(FILE *stream, const struct thrum_snapshot *snapshot, const struct thrum_pick *pick)
+/* "No tone on w02, w11 ...", in lines of 80 columns; excluded wires with their strengths. */
+static void print_list(FILE *stream, const struct thrum_snapshot *snapshot, const struct thrum_pick *pick,
+                       const char *title, enum place place)
 {
     int column = 0;
     for (int wire = 0; wire < snapshot->n_wires; wire++) {
-        const char *name = tag(snapshot, wire);
-        if (!is_silent(pick, wire))
+        const struct thrum_wire_rank *rank = rank_of(pick, wire);
+        char text[THRUM_WIRE_TAG_SIZE + 24];
+        if (!rank || place_of(snapshot, pick, rank) != place)
             continue;
+        snprintf(text, sizeof text, "%s", tag(snapshot, wire));
+        if (place == PLACE_EXCLUDED && rank->heard)
+            snprintf(text + strlen(text), sizeof text - strlen(text), " (%.1f dBFS)", rank->dbfs);
         if (column == 0)
-            column = fprintf(stream, "\n  No tone on");
+            column = fprintf(stream, "\n  %s", title);
         else
             column += fprintf(stream, ",");
-        if (column + 1 + columns(name) > LINE_COLUMNS - 1)
+        if (column + 1 + columns(text) > LINE_COLUMNS - 1)
             column = fprintf(stream, "\n   ") - 1;
-        fprintf(stream, " %s", name);
-        column += 1 + columns(name);
+        fprintf(stream, " %s", text);
+        column += 1 + columns(text);
     }
     if (column > 0)
         fputs(".\n", stream);
+}
+
+static struct chart chart_of(const struct thrum_snapshot *snapshot, const struct thrum_pick *pick)
+{
+    struct chart chart = {.tag_width = TAG_COLUMNS, .top_db = top_of(snapshot, pick)};
+    for (int i = 0; i < snapshot->n_wires; i++)
+        if (columns(snapshot->wire[i]) > chart.tag_width)
+            chart.tag_width = columns(snapshot->wire[i]);
+    chart.cells = LINE_COLUMNS - 52 - chart.tag_width;
+    return chart;
+}
+
+static void print_header(FILE *stream, const struct chart *chart)
+{
+    static const char legend[] = "#sure =likely -possible";
+    fprintf(stream, "\n  %-*s  %7s  %17s  %7s  %9s", chart->tag_width, "wire", "dBFS", "95 % interval",
+            "touches", "chance");
+    if (chart->cells >= (int)sizeof legend - 1)
+        fprintf(stream, "  %s", legend);
+    fputc('\n', stream);
+}
+
+/* The table with its bars, then the wires that are not worth a row. */
+static void print_wires(FILE *stream, const struct thrum_snapshot *snapshot, const struct thrum_pick *pick)
+{
+    struct chart chart = chart_of(snapshot, pick);
+    int rows = 0;
+    for (int i = 0; i < pick->n_ranked; i++) {
+        if (place_of(snapshot, pick, &pick->rank[i]) != PLACE_ROW)
+            continue;
+        if (rows++ == 0)
+            print_header(stream, &chart);
+        print_row(stream, snapshot, pick, &pick->rank[i], &chart);
+    }
+    print_list(stream, snapshot, pick, "No tone on", PLACE_SILENT);
+    print_list(stream, snapshot, pick, "Excluded:", PLACE_EXCLUDED);
 }
 
 static void print_sender(FILE *stream, const struct findings *findings, int sender)
 {
     const struct thrum_snapshot *snapshot = &findings->snapshot;
     const struct thrum_pick *pick = &snapshot->pick[sender];
-    int tag_width = 4;
     char text[400];
-    for (int i = 0; i < snapshot->n_wires; i++)
-        if (columns(snapshot->wire[i]) > tag_width)
-            tag_width = columns(snapshot->wire[i]);
     voice_sentence(&snapshot->sender[sender], text, sizeof text);
     fprintf(stream, "Sender %s: %s\n", snapshot->sender[sender].name, text);
-    if (pick->n_ranked > 0)
-        fprintf(stream, "\n  %-*s  %7s  %17s  %7s  %9s\n", tag_width, "wire", "dBFS", "95 % interval",
-                "touches", "chance");
-    double best_dbfs = best_of(pick);
-    for (int i = 0; i < pick->n_ranked; i++)
-        if (pick->rank[i].touches > 0 && !is_out(&pick->rank[i]))
-            print_row(stream, snapshot, &pick->rank[i], tag_width, best_dbfs);
-    print_silent(stream, snapshot, pick);
+    print_wires(stream, snapshot, pick);
     verdict_sentence(snapshot, sender, text, sizeof text);
     fprintf(stream, "\n%s\n", text);
     verdict_next(snapshot, sender, text, sizeof text);

@@ -4,35 +4,17 @@
 #include <string.h>
 
 #include "commands/command.h"
-#include "commands/findings.h"
-#include "commands/intake.h"
+#include "commands/excluding.h"
 #include "commands/json_out.h"
 #include "commands/marks_file.h"
 #include "commands/options.h"
 #include "commands/progress.h"
+#include "commands/rank_job.h"
 #include "commands/recorded.h"
 #include "commands/say.h"
-#include "commands/scout.h"
 #include "commands/search.h"
-#include "commands/session.h"
 #include "commands/stop.h"
-#include "commands/targets.h"
 #include "commands/voice_file.h"
-#include "sound/message.h"
-
-struct rank_job {
-    struct option_texts voice_paths;
-    const char *walk, *marks;
-    bool json;
-    int n_voices;
-    struct thrum_voice voices[THRUM_MAX_SENDERS];
-    struct target *targets; /* [n_targets] */
-    int n_targets;
-    struct intake *piped; /* standard input, kept open between learning and measuring; or NULL */
-    struct thrum_round *round;
-    struct findings *findings;
-    int worst;
-};
 
 static void note_code(struct rank_job *job, int code)
 {
@@ -40,7 +22,7 @@ static void note_code(struct rank_job *job, int code)
         job->worst = code;
 }
 
-static void say_of(const char *path, const char *text)
+void rank_say_of(const char *path, const char *text)
 {
     char line[700];
     say_about(path, text, line, sizeof line);
@@ -48,7 +30,7 @@ static void say_of(const char *path, const char *text)
 }
 
 /* What went wrong with one file, now and in the answer. */
-static void complain(struct rank_job *job, const char *path, int code, const char *text)
+void rank_complain(struct rank_job *job, const char *path, int code, const char *text)
 {
     char line[700];
     say_about(path, text, line, sizeof line);
@@ -57,8 +39,7 @@ static void complain(struct rank_job *job, const char *path, int code, const cha
     note_code(job, code);
 }
 
-static int open_target(struct rank_job *job, const char *path, struct intake **intake,
-                       struct thrum_message *message)
+int rank_open(struct rank_job *job, const char *path, struct intake **intake, struct thrum_message *message)
 {
     bool pipe = strcmp(path, "-") == 0;
     struct intake_config config = {.from = "-", .path = pipe ? NULL : path};
@@ -74,15 +55,36 @@ static int open_target(struct rank_job *job, const char *path, struct intake **i
     return code;
 }
 
-static void close_target(struct rank_job *job, struct intake *intake)
+void rank_close(struct rank_job *job, struct intake *intake)
 {
     if (intake != job->piped)
         intake_close(intake);
 }
 
+/* --- The end of a round --------------------------------------------------------------------------------------- */
+
+/* What is to be excluded must be there: a slip of the pen would else pass unseen. */
+static int exclude(struct rank_job *job, struct thrum_round *round)
+{
+    char tag[THRUM_WIRE_TAG_SIZE];
+    thrum_round_snapshot(round, &job->findings->snapshot);
+    if (exclude_unknown(&job->exclude, &job->findings->snapshot, tag))
+        return say_usage("there is no wire '%s' here that could be excluded", tag);
+    exclude_wires(&job->exclude, round);
+    return CODE_DONE;
+}
+
+int rank_take_findings(struct rank_job *job, struct thrum_round *round)
+{
+    int code = exclude(job, round);
+    if (code == CODE_DONE)
+        findings_take(job->findings, round);
+    return code;
+}
+
 /* --- The voice ----------------------------------------------------------------------------------------------- */
 
-static void take_learned(struct rank_job *job, const struct thrum_learned *best)
+void rank_take_learned(struct rank_job *job, const struct thrum_learned *best)
 {
     if (best->what == THRUM_VOICE_FOUND) {
         job->voices[0] = best->voice;
@@ -117,12 +119,12 @@ static void learn_from_touches(struct rank_job *job)
     struct thrum_message message;
     for (int i = 0; i < job->n_targets && !stop_asked(); i++) {
         struct intake *intake;
-        if (open_target(job, job->targets[i].path, &intake, &message) != CODE_DONE)
+        if (rank_open(job, job->targets[i].path, &intake, &message) != CODE_DONE)
             continue;
         search_touch(intake, &best, &message);
-        close_target(job, intake);
+        rank_close(job, intake);
     }
-    take_learned(job, &best);
+    rank_take_learned(job, &best);
 }
 
 static int load_voices(struct rank_job *job)
@@ -220,16 +222,16 @@ static void measure_target(struct rank_job *job, const struct target *target, in
 {
     struct intake *intake;
     struct thrum_message message = {.text = ""};
-    int code = open_target(job, target->path, &intake, &message);
+    int code = rank_open(job, target->path, &intake, &message);
     if (code == CODE_DONE) {
         if (intake_info(intake)->note[0])
             findings_warn(job->findings, "file", "%s: %s", target->path, intake_info(intake)->note);
         bool part = !target->tagged && recorded_round(intake_source(intake));
         code = (part ? measure_part : measure_intake)(job, target, intake, &message);
-        close_target(job, intake);
+        rank_close(job, intake);
     }
     if (code != CODE_DONE)
-        complain(job, target->path, code, message.text);
+        rank_complain(job, target->path, code, message.text);
     thrum_round_snapshot(job->round, &job->findings->snapshot);
     findings_source(job->findings, *readings, job->findings->snapshot.n_readings, target->path);
     *readings = job->findings->snapshot.n_readings;
@@ -255,6 +257,20 @@ static int make_round(struct rank_job *job)
     return status == THRUM_OK ? CODE_DONE : CODE_FILE;
 }
 
+/* One long file is hardly one touch. */
+static void hint_at_walk(struct rank_job *job)
+{
+    static const double LONG_TOUCH_S = 12.0;
+    const struct thrum_snapshot *snapshot = &job->findings->snapshot;
+    const struct thrum_reading *only = &snapshot->readings[0];
+    if (job->n_targets == 1 && snapshot->n_readings == 1 &&
+        (double)only->frames >= LONG_TOUCH_S * only->rate_hz)
+        findings_warn(job->findings, "walk",
+                      "%s was taken as one touch of one wire; if it is a walk from wire to wire: thrum rank "
+                      "--walk %s",
+                      job->targets[0].path, job->targets[0].path);
+}
+
 static int rank_touches(struct rank_job *job)
 {
     if (job->voice_paths.n == 0)
@@ -266,114 +282,9 @@ static int rank_touches(struct rank_job *job)
         return code;
     for (int i = 0; i < job->n_targets && !stop_asked(); i++)
         measure_target(job, &job->targets[i], &readings);
-    findings_take(job->findings, job->round);
+    code = rank_take_findings(job, job->round);
+    hint_at_walk(job);
     thrum_round_destroy(job->round);
-    return CODE_DONE;
-}
-
-/* --- A walk -------------------------------------------------------------------------------------------------- */
-
-/* A mark beyond the end is a mistake in a table made by hand; inside a file it means that the file was cut short. */
-static void tell_unmeasured(struct rank_job *job, const char *path, const char *label)
-{
-    char text[200];
-    snprintf(text, sizeof text, "the mark '%.60s' lies outside the sound, or is too short to measure", label);
-    if (job->marks)
-        complain(job, path, CODE_FILE, text);
-    else
-        findings_warn(job->findings, "mark", "%s: %s", path, text);
-}
-
-static int run_walk(struct rank_job *job, const char *path, struct session *session, struct intake *intake)
-{
-    struct thrum_message message;
-    struct progress progress;
-    const struct thrum_source_info *info = intake_info(intake);
-    progress_begin(&progress, path);
-    while (session_step(session, &message) != SESSION_ENDED && !stop_asked())
-        progress_show(&progress, session_frames(session), info->frames, info->rate_hz);
-    progress_end(&progress);
-    if (stop_asked())
-        return CODE_DONE;
-    int code = session_finish(session, &message);
-    findings_take(job->findings, session_round(session));
-    findings_source(job->findings, 0, job->findings->snapshot.n_readings, path);
-    if (code == CODE_DONE && session_frames(session) == 0) {
-        message_set(&message, "there is no sound in it; record the walk again");
-        code = CODE_FILE;
-    }
-    if (code != CODE_DONE)
-        complain(job, path, code, message.text);
-    if (session_unmeasured(session)[0])
-        tell_unmeasured(job, path, session_unmeasured(session));
-    if (job->findings->snapshot.n_readings == 0)
-        findings_warn(job->findings, "no-touches",
-                      "no touches were found in %s; rest the probe at least a second on each wire and lift "
-                      "it between, or "
-                      "give the touches with --marks",
-                      path);
-    return CODE_DONE;
-}
-
-/* Marks given, else marks inside the file. */
-static int find_marks(struct rank_job *job, struct intake *intake, struct thrum_mark **marks, size_t *n)
-{
-    struct thrum_message message;
-    int code = job->marks ? marks_read(job->marks, intake_info(intake)->rate_hz, marks, n, &message)
-                          : marks_inside(intake_source(intake), marks, n, &message);
-    if (code != CODE_DONE)
-        say("%s", message.text);
-    return code;
-}
-
-static int rank_walk_intake(struct rank_job *job, const char *path, struct intake *intake)
-{
-    struct thrum_message message;
-    struct thrum_learned best = {.what = THRUM_NOT_ENOUGH};
-    struct thrum_mark *marks = NULL;
-    size_t n_marks = 0;
-    struct session *session = NULL;
-    if (intake_info(intake)->note[0])
-        findings_warn(job->findings, "file", "%s: %s", path, intake_info(intake)->note);
-    int code = find_marks(job, intake, &marks, &n_marks);
-    if (code == CODE_DONE && job->voice_paths.n == 0)
-        job->n_voices = recorded_voices(intake_source(intake), job->voices);
-    if (code == CODE_DONE && job->n_voices == 0) {
-        code = search_walk(intake, path, &best, &message);
-        if (code != CODE_DONE)
-            say_of(path, message.text);
-        take_learned(job, &best);
-    }
-    if (code == CODE_DONE) {
-        struct session_config config = {.intake = intake,
-                                        .voices = job->voices,
-                                        .n_voices = job->n_voices,
-                                        .hands_free = true,
-                                        .marks = marks,
-                                        .n_marks = n_marks,
-                                        .block = INTAKE_FRAMES};
-        code = session_create(&config, &session, &message);
-        if (code != CODE_DONE)
-            say_of(path, message.text);
-    }
-    if (code == CODE_DONE)
-        code = run_walk(job, path, session, intake);
-    session_destroy(session);
-    free(marks);
-    return code;
-}
-
-static int rank_walk(struct rank_job *job, const char *path)
-{
-    struct intake *intake;
-    struct thrum_message message;
-    int code = open_target(job, path, &intake, &message);
-    if (code != CODE_DONE) {
-        say_of(path, message.text);
-        return code;
-    }
-    code = rank_walk_intake(job, path, intake);
-    close_target(job, intake);
     return code;
 }
 
@@ -448,6 +359,7 @@ static int rank(const struct command *command, int argc, char **argv)
     const struct option_rule rules[] = {
         {.name = "voice", .kind = OPTION_TEXTS, .into = &job.voice_paths},
         {.name = "walk", .kind = OPTION_TEXT, .into = &job.walk},
+        {.name = "exclude", .kind = OPTION_TEXTS, .into = &job.exclude},
         {.name = "marks", .kind = OPTION_TEXT, .into = &job.marks},
         {.name = "json", .kind = OPTION_FLAG, .into = &job.json},
         {.name = NULL},
@@ -461,6 +373,8 @@ static int rank(const struct command *command, int argc, char **argv)
         return say_usage("with --walk there is no other file, but '%s' was given", argv[0]);
     if (job.marks && !job.walk && argc != 1)
         return say_usage("--marks belongs to one recording: thrum rank --marks CSV --walk FILE");
+    if (!exclude_lists_ok(&job.exclude))
+        return CODE_USAGE;
     return run(&job, argc, argv);
 }
 
@@ -483,6 +397,7 @@ const struct command command_rank = {
             "  --walk FILE      one unbroken recording. Labelled marks inside the file say\n"
             "                   which stretches are touches, as a recorded round has them\n"
             "  --marks CSV      lines tag,start_s,end_s that say so instead\n"
+            "  --exclude TAGS   wires that cannot be it, as in w03,w11: charted, taped off\n"
             "  --json           one JSON document\n"
             "\n"
             "FILE may be - for standard input.\n"

@@ -5,6 +5,7 @@
 #include <unistd.h>
 
 #include "commands/command.h"
+#include "commands/excluding.h"
 #include "commands/marks_file.h"
 #include "commands/practice_lesson.h"
 #include "commands/progress.h"
@@ -54,6 +55,7 @@ static int open_session(struct round_job *job, struct session **session, struct 
                                     .voices = job->voices,
                                     .n_voices = job->n_voices,
                                     .n_wires = job->n_wires,
+                                    .exclude = &job->exclude,
                                     .bar = true,
                                     .ears = job->ears,
                                     .for_s = job->for_s};
@@ -329,6 +331,7 @@ static int round_command(const struct command *command, int argc, char **argv)
         {.name = "from", .kind = OPTION_TEXT, .into = &job->from},
         {.name = "voice", .kind = OPTION_TEXTS, .into = &job->voice_paths},
         {.name = "wires", .kind = OPTION_COUNT, .into = &job->n_wires, .low = 1, .high = THRUM_MAX_WIRES},
+        {.name = "exclude", .kind = OPTION_TEXTS, .into = &job->exclude},
         {.name = "hands-free", .kind = OPTION_FLAG, .into = &job->hands_free},
         {.name = "record", .kind = OPTION_TEXT, .into = &job->record},
         {.name = "ears", .kind = OPTION_TEXT, .into = &job->ears_how},
@@ -355,6 +358,8 @@ static int round_command(const struct command *command, int argc, char **argv)
         code = say_usage("--ears is one of cues, guide, cleaned; not '%s'", job->ears_how);
     else if (job->flac && !job->record)
         code = say_usage("--flac copies a recording; add --record DIR");
+    else if (!exclude_lists_ok(&job->exclude))
+        code = CODE_USAGE;
     else if (argc > 0)
         code = say_usage("'%s' is no option; a file is named with --from file:%s", argv[0], argv[0]);
     else if ((code = voices_read(job->voice_paths.text, job->voice_paths.n, job->voices, &message)) !=
@@ -382,8 +387,8 @@ const struct command command_round = {
             "                  times. Without it the voice is learned first\n"
             "  --hands-free    touches are taken by themselves while the probe rests\n"
             "  --record DIR    keeps the sound there, touches marked   --flac  copies it too\n"
-            "  --wires N       how many wires there are    --for SECONDS   then stop\n"
-            "  --json          one JSON event a line       --no-colour, --ascii\n"
+            "  --wires N       how many wires there are    --exclude TAGS  these cannot be it\n"
+            "  --json          one JSON event a line       --no-colour, --ascii, --for S\n"
             "  --look HOW      plain, colour, sun, cellar  --ears cues, guide or cleaned\n"
             "  --keys          without a screen: the same keys as lines of standard input\n"
             "  --take-key KEY  one more key that takes a touch: f5, pageup, b, . ...\n"

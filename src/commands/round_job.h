@@ -14,7 +14,7 @@
 
 struct round_job {
     const char *from, *record, *look, *take_key, *ears_how, *ears_output;
-    struct option_texts voice_paths;
+    struct option_texts voice_paths, exclude;
     double for_s;
     int n_wires;
     bool watched; /* began with a screen */

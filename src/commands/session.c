@@ -7,6 +7,7 @@
 
 #include "commands/command.h"
 #include "commands/ears.h"
+#include "commands/excluding.h"
 #include "sound/message.h"
 
 /* How often it is looked for readings that must be marked. */
@@ -84,18 +85,14 @@ static enum thrum_status copy_marks(struct session *session, const struct sessio
     return THRUM_OK;
 }
 
-/* In a practice bundle it is known which wires there are. A wire becomes known by being excluded; excluded again,
- * it counts as before. */
+/* In a practice bundle it is known which wires there are. */
 static void name_wires(struct session *session, int n_wires)
 {
     for (int i = 1; i <= n_wires; i++) {
         char tag[16];
         snprintf(tag, sizeof tag, "%d", i);
-        thrum_round_act(session->round, THRUM_GO_TO, tag);
-        thrum_round_act(session->round, THRUM_EXCLUDE, NULL);
-        thrum_round_act(session->round, THRUM_EXCLUDE, NULL);
+        thrum_round_exclude(session->round, tag, false);
     }
-    thrum_round_act(session->round, THRUM_GO_TO, "1");
 }
 
 static enum thrum_status make_round(struct session *session, const struct session_config *config)
@@ -119,6 +116,8 @@ static enum thrum_status make_round(struct session *session, const struct sessio
     struct practice_probe *probe = intake_practice(config->intake);
     if (status == THRUM_OK && probe)
         name_wires(session, practice_probe_wires(probe));
+    if (status == THRUM_OK && config->exclude)
+        status = exclude_wires(config->exclude, session->round);
     free(round);
     return status;
 }

@@ -7,6 +7,7 @@
 #include <stdint.h>
 
 #include "commands/intake.h"
+#include "commands/options.h"
 #include "sound/recorder.h"
 #include "thrum/round.h"
 
@@ -18,6 +19,8 @@ struct session_config {
     const struct thrum_voice *voices;
     int n_voices;
     int n_wires; /* expected; 0: as many as are touched */
+    const struct option_texts
+        *exclude; /* wires that cannot be it, as exclude_lists_ok() wants them; borrowed, NULL ok */
     bool hands_free;
     bool take_when_enough; /* as in thrum_round_config */
     bool bar;              /* for a screen */

@@ -20,6 +20,8 @@ enum thrum_caveat thrum_snapshot_caveat(const struct thrum_snapshot *snapshot, i
 {
     if (snapshot->pick[sender].notes & THRUM_NOTE_UNTRUSTED)
         return THRUM_CAVEAT_UNTRUSTED;
+    if (snapshot->pick[sender].notes & THRUM_NOTE_LEFT_OUT)
+        return THRUM_CAVEAT_LEFT_OUT;
     return count_in_doubt(snapshot, &snapshot->pick[sender]) ? THRUM_CAVEAT_COUNT : THRUM_CAVEAT_NONE;
 }
 
@@ -28,6 +30,8 @@ const char *thrum_caveat_name(enum thrum_caveat caveat)
     switch (caveat) {
     case THRUM_CAVEAT_UNTRUSTED:
         return "NOT TO BE TRUSTED";
+    case THRUM_CAVEAT_LEFT_OUT:
+        return "LOOK AGAIN";
     case THRUM_CAVEAT_COUNT:
         return "CHECK THE TAG";
     case THRUM_CAVEAT_NONE:
@@ -41,6 +45,8 @@ const char *thrum_caveat_reason(enum thrum_caveat caveat)
     switch (caveat) {
     case THRUM_CAVEAT_UNTRUSTED:
         return "the input changes strengths by itself";
+    case THRUM_CAVEAT_LEFT_OUT:
+        return "an excluded wire carries more tone";
     case THRUM_CAVEAT_COUNT:
         return "touches may be miscounted";
     case THRUM_CAVEAT_NONE:

@@ -70,12 +70,15 @@ enum thrum_status round_undo(struct thrum_round *r)
     return THRUM_OK;
 }
 
-enum thrum_status round_exclude(struct thrum_round *r)
+enum thrum_status thrum_round_exclude(struct thrum_round *round, const char *tag, bool excluded)
 {
-    int wire = round_wire(r, r->current);
+    struct thrum_round *r = round;
+    if (!thrum_tag_ok(tag))
+        return THRUM_ERR_ARG;
+    int wire = round_wire(r, tag);
     if (wire < 0)
         return THRUM_ERR_FULL;
-    r->excluded[wire] = !r->excluded[wire];
+    r->excluded[wire] = excluded;
     r->named[wire] = true;
     r->stale = true;
     return THRUM_OK;

@@ -257,6 +257,12 @@ static enum thrum_status toggle_touch(struct thrum_round *r)
     return THRUM_OK;
 }
 
+static enum thrum_status toggle_excluded(struct thrum_round *r)
+{
+    int wire = round_find_wire(r, r->current);
+    return thrum_round_exclude(r, r->current, wire < 0 || !r->excluded[wire]);
+}
+
 enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action action, const char *tag)
 {
     struct thrum_round *r = round;
@@ -282,7 +288,7 @@ enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action a
     case THRUM_UNDO:
         return round_undo(r);
     case THRUM_EXCLUDE:
-        return round_exclude(r);
+        return toggle_excluded(r);
     case THRUM_TAG_LOWER:
         return round_move_tags(r, -1);
     case THRUM_TAG_HIGHER:

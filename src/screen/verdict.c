@@ -123,6 +123,9 @@ static void add_narrow_pick(struct words *words, const struct scene *scene)
     case THRUM_CAVEAT_UNTRUSTED:
         words_add(words, "? UNTRUSTED");
         return;
+    case THRUM_CAVEAT_LEFT_OUT:
+        words_add(words, "? LOOK AGAIN");
+        return;
     case THRUM_CAVEAT_COUNT:
         words_add(words, "? CHECK TAG");
         return;
@@ -249,7 +252,9 @@ static void add_first_step(struct words *words, const struct scene *scene)
 /* What to do before a doubtful pick may be written down. */
 static void add_doubtful_step(struct words *words, const struct scene *scene)
 {
-    if (caveat_of(scene) == THRUM_CAVEAT_COUNT)
+    if (caveat_of(scene) == THRUM_CAVEAT_LEFT_OUT)
+        words_add(words, "An excluded wire carries more tone: look at the sender's clip, lift the common.");
+    else if (caveat_of(scene) == THRUM_CAVEAT_COUNT)
         words_add(words, "Touches may be miscounted: touch wire %s again by its tag.",
                   words_tag(scene->snapshot, pick_of(scene)->wire));
     else
@@ -295,6 +300,8 @@ void words_next_narrow(struct words *words, const struct scene *scene)
         words_add(words, "touch %s again", words_tag(scene->snapshot, pick->wire));
     else if (pick->outcome == THRUM_PICKED && caveat_of(scene) == THRUM_CAVEAT_UNTRUSTED)
         words_add(words, "mend the input");
+    else if (pick->outcome == THRUM_PICKED && caveat_of(scene) == THRUM_CAVEAT_LEFT_OUT)
+        words_add(words, "check the clip");
     else if (pick->outcome == THRUM_PICKED)
         words_add(words, "write it down");
     else if (wire >= 0)
@@ -309,8 +316,9 @@ void words_next_narrow(struct words *words, const struct scene *scene)
 
 /* Most pressing first; what the next step says already is left out. */
 static const enum thrum_pick_note note_order[] = {
-    THRUM_NOTE_CHECK_SENDER, THRUM_NOTE_LIFT_COMMON, THRUM_NOTE_UNTRUSTED,
-    THRUM_NOTE_TWO_EQUAL,    THRUM_NOTE_SAGGING,     THRUM_NOTE_UNTOUCHED,
+    THRUM_NOTE_CHECK_SENDER, THRUM_NOTE_LIFT_COMMON, THRUM_NOTE_UNTRUSTED, THRUM_NOTE_ONE_WIRE,
+    THRUM_NOTE_LEFT_OUT,     THRUM_NOTE_TWO_EQUAL,   THRUM_NOTE_RETURN,    THRUM_NOTE_TAKEN,
+    THRUM_NOTE_SAGGING,      THRUM_NOTE_UNTOUCHED,
 };
 
 const char *words_note(const struct scene *scene, int number)

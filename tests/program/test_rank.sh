@@ -26,7 +26,7 @@ json '[.readings[].wire] == ["w01","w02","w03","w04","w05","w06","w07","w08","w0
 json '.readings[6].source == "p/w07.wav"'
 json 'all(.readings[].strength[]; (keys == ["dbfs","heard","high_db","low_db","sender"]) and .sender == "a")'
 json 'all(.readings[].strength[]; if .heard then .low_db <= .dbfs and .dbfs <= .high_db else .dbfs == null and .low_db == null and (.high_db | type) == "number" end)'
-json '.wires | length == 12 and all(.[]; keys == ["chance","dbfs","high_db","low_db","sender","touches","wire"])'
+json '.wires | length == 12 and all(.[]; keys == ["chance","dbfs","excluded","high_db","low_db","sender","touches","wire"])'
 json '([.wires[].chance] | add) <= 1.000001 and all(.wires[]; .chance >= 0 and .chance <= 1 and .touches == 1)'
 json '.picks | length == 1 and (.[0] | keys == ["advice","caveat","chance","contenders","lead_db","next_touch","outcome","sender","wire"])'
 json '.picks[0].caveat == null'

@@ -1,0 +1,46 @@
+/* One run of thrum rank: what its parts share. */
+#ifndef THRUM_RANK_JOB_H
+#define THRUM_RANK_JOB_H
+
+#include <stdbool.h>
+
+#include "commands/findings.h"
+#include "commands/intake.h"
+#include "commands/options.h"
+#include "commands/targets.h"
+#include "sound/message.h"
+#include "thrum/learn.h"
+#include "thrum/round.h"
+
+struct rank_job {
+    struct option_texts voice_paths, exclude;
+    const char *walk, *marks;
+    bool json;
+    int n_voices;
+    struct thrum_voice voices[THRUM_MAX_SENDERS];
+    struct target *targets; /* [n_targets] */
+    int n_targets;
+    struct intake *piped; /* standard input, kept open between learning and measuring; or NULL */
+    struct thrum_round *round;
+    struct findings *findings;
+    int worst;
+};
+
+/* Says what went wrong with a file; complain: in the answer too, and the exit status follows. */
+void rank_say_of(const char *path, const char *text);
+void rank_complain(struct rank_job *job, const char *path, int code, const char *text);
+
+/* Opens a file, or standard input once for all. CODE_DONE, or what went wrong and a message. */
+int rank_open(struct rank_job *job, const char *path, struct intake **intake, struct thrum_message *message);
+void rank_close(struct rank_job *job, struct intake *intake);
+
+/* What was learned becomes the job's voice, or the answer says why there is none. */
+void rank_take_learned(struct rank_job *job, const struct thrum_learned *best);
+
+/* The round has been heard: excludes what is to be excluded, gathers the findings. CODE_DONE, or CODE_USAGE and has said so. */
+int rank_take_findings(struct rank_job *job, struct thrum_round *round);
+
+/* A walk: touches found, or as its marks say. CODE_DONE, or what the program ends with and has said so. */
+int rank_walk(struct rank_job *job, const char *path);
+
+#endif
