@@ -10,7 +10,7 @@ static const double OUT_DB = 6.0;
 /* Two wires nearer than this are alike; a return or a splice lies within this of the driven wire. Common practice, no source:
  * a neighbour among tied wires lies 11 dB and more below. */
 static const double ALIKE_DB = 3.0;
-static const double RETURN_DB = 8.0;
+static const double RETURN_DB = 6.0;
 /* Others by which a pair can be told to stand out. */
 enum { OTHERS = 2 };
 
