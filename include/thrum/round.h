@@ -41,6 +41,7 @@ enum thrum_action {
     THRUM_GO_TO,    /**< The tag given. */
     THRUM_REPEAT,   /**< Touch the last wire once more: back to its tag. */
     THRUM_UNDO,     /**< Drop the last reading (or the touch in progress) and go back to its tag. */
+    THRUM_DROP,     /**< Drop the last reading of the current wire, however long ago; the tag stays. */
     THRUM_EXCLUDE,  /**< The current wire cannot be it (again: it can). */
     THRUM_TAG_LOWER, /**< Mend a wire touched twice: the last touch belongs to the tag before. Where the current wire has
                           been touched: its last touch, and all touches made after that, move. The current tag becomes
@@ -108,7 +109,7 @@ void thrum_round_end(struct thrum_round *round);
  * @param[in] tag  For THRUM_GO_TO: the tag, UTF-8, 1 to THRUM_WIRE_TAG_SIZE - 1 bytes; else NULL.
  * @retval THRUM_OK
  * @retval THRUM_ERR_ARG        The tag is missing, empty or too long.
- * @retval THRUM_ERR_NOT_FOUND  Nothing to undo, repeat or mend; there is no tag before the first.
+ * @retval THRUM_ERR_NOT_FOUND  Nothing to undo, drop, repeat or mend; there is no tag before the first.
  * @retval THRUM_ERR_FULL       No room for another wire or reading.
  */
 enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action action, const char *tag);

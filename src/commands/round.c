@@ -379,7 +379,7 @@ const struct command command_round = {
     .help = "Usage: thrum round [--from SOURCE] [OPTION...]\n"
             "Listens while you touch wires, ranks them, and names the one the sender drives.\n"
             "On a terminal: space begins and ends a touch, n p or digits choose the tag,\n"
-            "< > mend tags, u undo, x exclude, f finish, q quit, h help. Elsewhere: lines.\n"
+            "< > mend tags, u d take touches back, x exclude, f finish, q quit, h help.\n"
             "\n"
             "  --from SOURCE   device:NAME (thrum inputs lists them), file:PATH, practice:N,\n"
             "                  or - for standard input; the default input without it\n"

@@ -26,8 +26,7 @@ static bool do_line(const struct round_job *job, struct worker *worker, const ch
     int n = thrum_line_keys(line, job->take_key, press, MOST);
     if (n < 0) {
         say("'%s' is no key: an empty line takes, 17 or g TAG goes there, n next, p back, r repeat, u undo, "
-            "x not it, "
-            "< > mend tags, f finish, q leave",
+            "d drop this wire's last touch, x not it, < > mend tags, f finish, q leave",
             line);
         return false;
     }

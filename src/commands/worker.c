@@ -98,6 +98,8 @@ static const char *why_not(enum thrum_action action, enum thrum_status status)
         return "no room for another wire or touch: finish this round";
     if (status == THRUM_ERR_NOT_FOUND && (action == THRUM_TAG_LOWER || action == THRUM_TAG_HIGHER))
         return "there is no touch whose tag could be moved so";
+    if (status == THRUM_ERR_NOT_FOUND && action == THRUM_DROP)
+        return "this wire has not been touched";
     if (status == THRUM_ERR_NOT_FOUND)
         return action == THRUM_UNDO ? "there is nothing to undo" : "nothing has been touched yet";
     if (action == THRUM_TAKE)

@@ -21,7 +21,7 @@ struct ahead {
 /* A touch has been taken as this reading, which the found one may complete; AHEAD_DONE: it stays as it is. */
 void ahead_add(struct ahead *ahead, struct thrum_span span, int reading);
 
-/* That reading was dropped: what is found of it must not bring it back. */
+/* That reading was dropped: what is found of it must not bring it back; those after it move up. */
 void ahead_drop(struct ahead *ahead, int reading);
 
 /* What a touch found is: the reading it completes, AHEAD_NEW or AHEAD_DONE. Found touches come in order. */

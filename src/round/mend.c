@@ -1,4 +1,4 @@
-/* Wires and touches of a round, and what mends them: undo, exclusion, tags moved. */
+/* Wires and touches of a round, and what mends them: undo, touches dropped, exclusion, tags moved. */
 #include <string.h>
 
 #include "round/round_own.h"
@@ -54,6 +54,16 @@ static void tidy(struct thrum_round *r)
     r->stale = true;
 }
 
+static void count_touches(struct thrum_round *r)
+{
+    for (int i = 0; i < r->n_readings; i++) {
+        int n = 1;
+        for (int k = 0; k < i; k++)
+            n += strcmp(r->readings[k].wire, r->readings[i].wire) == 0;
+        r->readings[i].touch = n;
+    }
+}
+
 enum thrum_status round_undo(struct thrum_round *r)
 {
     if (r->touching) {
@@ -66,6 +76,29 @@ enum thrum_status round_undo(struct thrum_round *r)
     strcpy(r->current, r->readings[--r->n_readings].wire);
     ahead_drop(&r->ahead, r->n_readings);
     r->short_end = 0;
+    tidy(r);
+    return THRUM_OK;
+}
+
+/* The last touch of the current wire; -1 for none. */
+static int last_of_current(const struct thrum_round *r)
+{
+    int i = r->n_readings - 1;
+    while (i >= 0 && strcmp(r->readings[i].wire, r->current) != 0)
+        i--;
+    return i;
+}
+
+enum thrum_status round_drop(struct thrum_round *r)
+{
+    int i = last_of_current(r);
+    if (i < 0)
+        return THRUM_ERR_NOT_FOUND;
+    r->n_readings--;
+    memmove(&r->readings[i], &r->readings[i + 1], (size_t)(r->n_readings - i) * sizeof *r->readings);
+    ahead_drop(&r->ahead, i);
+    r->short_end = 0;
+    count_touches(r);
     tidy(r);
     return THRUM_OK;
 }
@@ -84,29 +117,11 @@ enum thrum_status thrum_round_exclude(struct thrum_round *round, const char *tag
     return THRUM_OK;
 }
 
-/* The touch that a mending begins with: the last one of the current wire, else the last one of all. */
-static int first_to_mend(const struct thrum_round *r)
-{
-    for (int i = r->n_readings - 1; i >= 0; i--)
-        if (strcmp(r->readings[i].wire, r->current) == 0)
-            return i;
-    return r->n_readings - 1;
-}
-
-static void count_touches(struct thrum_round *r)
-{
-    for (int i = 0; i < r->n_readings; i++) {
-        int n = 1;
-        for (int k = 0; k < i; k++)
-            n += strcmp(r->readings[k].wire, r->readings[i].wire) == 0;
-        r->readings[i].touch = n;
-    }
-}
-
 enum thrum_status round_move_tags(struct thrum_round *r, int by)
 {
     char moved[THRUM_WIRE_TAG_SIZE];
-    int first = first_to_mend(r);
+    int first = last_of_current(r); /* the last one of all, where this wire has none */
+    first = first < 0 ? r->n_readings - 1 : first;
     if (first < 0)
         return THRUM_ERR_NOT_FOUND;
     for (int pass = 0; pass < 2; pass++) /* all, or none */

@@ -287,6 +287,8 @@ enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action a
         return THRUM_OK;
     case THRUM_UNDO:
         return round_undo(r);
+    case THRUM_DROP:
+        return round_drop(r);
     case THRUM_EXCLUDE:
         return toggle_excluded(r);
     case THRUM_TAG_LOWER:

@@ -43,6 +43,7 @@ int round_touches(const struct thrum_round *r, const char *tag);
 
 /* The actions that change what has been touched, as in enum thrum_action. */
 enum thrum_status round_undo(struct thrum_round *r);
+enum thrum_status round_drop(struct thrum_round *r);
 enum thrum_status round_move_tags(struct thrum_round *r, int by);
 
 #endif

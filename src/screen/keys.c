@@ -184,6 +184,8 @@ static enum thrum_key action_of(int code)
         return THRUM_KEY_REPEAT;
     case 'u':
         return THRUM_KEY_UNDO;
+    case 'd':
+        return THRUM_KEY_DROP;
     case 'x':
         return THRUM_KEY_EXCLUDE;
     case '<':

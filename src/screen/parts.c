@@ -14,6 +14,7 @@ static const struct key_help key_help[] = {
     {"g", "g", "go to any wire: type its tag, then enter"},
     {"r", "r", "touch the last wire once more"},
     {"u", "u", "undo the last touch (also backspace)"},
+    {"d", "d", "drop the last touch of this wire"},
     {"x", "x", "this wire cannot be it; again: it can"},
     {"<", "<", "touched twice: it belongs one tag lower, what follows too"},
     {">", ">", "skipped one: it belongs one tag higher, what follows too"},

@@ -129,6 +129,7 @@ enum thrum_key {
     THRUM_KEY_GO_TO,      /**< digits, or g and any tag, then enter: tag says where. */
     THRUM_KEY_REPEAT,     /**< r */
     THRUM_KEY_UNDO,       /**< u, backspace */
+    THRUM_KEY_DROP,       /**< d */
     THRUM_KEY_EXCLUDE,    /**< x */
     THRUM_KEY_TAG_LOWER,  /**< <: the touch belongs one tag lower */
     THRUM_KEY_TAG_HIGHER, /**< >: one higher */

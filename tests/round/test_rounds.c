@@ -223,6 +223,33 @@ static void undo_takes_back_the_last_reading_or_the_touch_in_progress(void **sta
     thrum_round_destroy(round);
 }
 
+/* Any touch can be taken back, not only the last; the pick follows at once. */
+static void a_dropped_touch_is_gone_from_the_pick(void **state)
+{
+    (void)state;
+    struct thrum_round *round = made();
+    take(round, -50);
+    take(round, -20); /* a slip: the probe touched the sender's own wire */
+    take(round, -30);
+    thrum_round_act(round, THRUM_GO_TO, "2");
+    take(round, -51);
+    struct thrum_snapshot *s = seen(round);
+    assert_int_equal(s->n_readings, 4);
+    free(s);
+    thrum_round_act(round, THRUM_GO_TO, "2");
+    assert_int_equal(thrum_round_act(round, THRUM_DROP, NULL), THRUM_OK); /* the second touch of 2 */
+    assert_int_equal(thrum_round_act(round, THRUM_DROP, NULL), THRUM_OK); /* the slip */
+    s = seen(round);
+    assert_string_equal(s->current, "2");
+    assert_int_equal(s->n_readings, 2);
+    assert_int_equal(s->n_wires, 2);
+    assert_string_equal(s->wire[s->pick[0].wire], "3");
+    assert_string_equal(s->readings[1].wire, "3");
+    free(s);
+    assert_int_equal(thrum_round_act(round, THRUM_DROP, NULL), THRUM_ERR_NOT_FOUND);
+    thrum_round_destroy(round);
+}
+
 static void an_excluded_wire_is_never_picked_until_it_is_let_in_again(void **state)
 {
     (void)state;
@@ -439,6 +466,7 @@ int main(void)
         cmocka_unit_test(a_touch_is_begun_and_ended_and_the_tag_moves_on),
         cmocka_unit_test(next_previous_and_go_to_move_the_tag_only),
         cmocka_unit_test(undo_takes_back_the_last_reading_or_the_touch_in_progress),
+        cmocka_unit_test(a_dropped_touch_is_gone_from_the_pick),
         cmocka_unit_test(an_excluded_wire_is_never_picked_until_it_is_let_in_again),
         cmocka_unit_test(wires_that_are_excluded_need_no_touch),
         cmocka_unit_test(the_graver_caveat_of_two_is_said),

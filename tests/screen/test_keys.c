@@ -47,6 +47,7 @@ static void each_action_has_one_key(void **state)
                 {0x7F, THRUM_KEY_UNDO},
                 {'\b', THRUM_KEY_UNDO},
                 {KEY_CODE_BACKSPACE, THRUM_KEY_UNDO},
+                {'d', THRUM_KEY_DROP},
                 {'x', THRUM_KEY_EXCLUDE},
                 {'<', THRUM_KEY_TAG_LOWER},
                 {'>', THRUM_KEY_TAG_HIGHER},
