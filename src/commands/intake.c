@@ -27,6 +27,7 @@ struct intake {
     struct thrum_source_info info;
     const char *path; /* of a file that can be opened again, or NULL */
     float *samples;   /* [INTAKE_FRAMES * channels] */
+    bool away;        /* the device has gone and is not back yet */
     bool remembering;
     float *memory;   /* [room * channels]; NULL until it is needed */
     size_t room;     /* frames */
@@ -274,9 +275,16 @@ const float *intake_read(struct intake *intake, size_t max_frames, struct thrum_
         max_frames = room > 0 && room < max_frames ? room : max_frames;
     }
     thrum_source_read(intake->source, intake->samples, max_frames, block);
+    if (block->event == THRUM_SOURCE_GONE || block->event == THRUM_SOURCE_BACK)
+        intake->away = block->event == THRUM_SOURCE_GONE;
     if (intake->remembering && !intake->path)
         keep(intake, block);
     return intake->samples;
+}
+
+bool intake_away(const struct intake *intake)
+{
+    return intake->away;
 }
 
 void intake_remember(struct intake *intake)

@@ -34,6 +34,9 @@ const struct thrum_source *intake_source(const struct intake *intake);
 /* As thrum_source_read(), at most max_frames; samples hold until the next call. */
 const float *intake_read(struct intake *intake, size_t max_frames, struct thrum_source_block *block);
 
+/* Whether the device has gone and is not back yet. */
+bool intake_away(const struct intake *intake);
+
 /* From now on what is read is remembered, as far as there is room; before the first read only. */
 void intake_remember(struct intake *intake);
 

@@ -107,7 +107,7 @@ static void hear_live(struct round_job *job, struct live_learning *live)
         const float *samples = intake_read(job->intake, LIVE_BLOCK, &block);
         scout_feed(live->scout, samples, block.frames);
         live->view->snapshot.now.frames += block.frames;
-        live->view->input_lost = block.event == THRUM_SOURCE_GONE;
+        live->view->input_lost = intake_away(job->intake);
         if (job->screen && clock_s() - drawn_s >= DRAW_S) {
             drawn_s = clock_s();
             go_on = draw_learning(job, live->view, live->scout, live->facts);

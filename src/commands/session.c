@@ -381,7 +381,7 @@ enum session_state session_step(struct session *session, struct thrum_message *m
     }
     if (session->ended)
         return SESSION_ENDED;
-    return block.event == THRUM_SOURCE_GONE ? SESSION_LOST_INPUT : SESSION_GOES_ON;
+    return intake_away(session->config.intake) ? SESSION_LOST_INPUT : SESSION_GOES_ON;
 }
 
 enum thrum_status session_act(struct session *session, enum thrum_action action, const char *tag)

@@ -88,23 +88,26 @@ static void read_for(struct fixture *f, double seconds)
 struct log {
     int lost, back;
     double lost_s; /* when it was first told */
+    double away_s; /* how long it was shown as lost, in all */
+    enum session_state state;
     struct thrum_message said;
 };
 
 static void run_for(struct fixture *f, double seconds, struct log *log)
 {
     struct thrum_message message;
-    enum session_state before = SESSION_GOES_ON;
     for (double until_s = standin_now_s() + seconds; standin_now_s() < until_s;) {
+        double at_s = standin_now_s();
         enum session_state state = session_step(f->session, &message);
+        log->away_s += state == SESSION_LOST_INPUT ? standin_now_s() - at_s : 0.0;
         if (message.text[0]) {
             log->said = message;
         }
-        if (state == SESSION_LOST_INPUT && before != state) {
+        if (state == SESSION_LOST_INPUT && log->state != state) {
             log->lost_s = log->lost++ == 0 ? standin_now_s() : log->lost_s;
         }
         log->back += strstr(message.text, "is back") ? 1 : 0;
-        before = state;
+        log->state = state;
         if (state == SESSION_ENDED) {
             return;
         }
@@ -388,9 +391,14 @@ static void the_round_goes_on_where_it_was(void **state)
         assert_int_equal(log.lost, 1);
         assert_between(log.lost_s - began_s, gone_s, gone_s + 1.0);
         check_valid_now(f);
+        double recorded = (double)session_recorded(f->session);
         run_for(f, (double)walk.n / RATE - gone_s + 1.0, &log);
         assert_int_equal(log.back, 1);
         assert_int_equal(log.lost, 1);
+        /* it is shown as lost for as long as it was, and that long nothing is counted as recorded */
+        double back_s = (double)session_lost(f->session) / RATE;
+        assert_between(log.away_s, fmax(back_s - 1.0, 0.0), back_s + 0.1);
+        assert_true(i == 0 || recorded / RATE <= gone_s); /* the first one is back at once */
         assert_int_equal(session_finish(f->session, &message), CODE_DONE);
         check_readings(f, &walk);
         int parts = has_part(f, 2) ? 2 : 1;

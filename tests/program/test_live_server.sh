@@ -33,7 +33,7 @@ status=$?
 jq -s . events >all.json || fail "no JSON"
 is "states" "$(jq -c 'map(select(.event == "input") | .state)' all.json)" '["live","lost","back","ended"]'
 json 'map(select(.event == "input" and .state == "lost")) | .[0].text | contains("INPUT LOST")' all.json
-json 'map(select(.event == "input")) | last | .lost_frames > 48000' all.json
+json 'map(select(.event == "input" and .state == "back")) | .[0].lost_frames > 48000' all.json # not told before it is
 json '[.[] | select(.event == "reading")] | length >= 4' all.json # the first wire before, all three after
 is "parts" "$(ls s/*.wav | wc -l)" 2
 "$THRUM" rank --json s/*.wav >kept.json 2>err
