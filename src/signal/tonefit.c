@@ -6,7 +6,10 @@
 #include "signal/solve.h"
 #include "thrum/units.h"
 
-enum { STRIDE = THRUM_TONEFIT_UNKNOWNS };
+enum {
+    STRIDE = THRUM_TONEFIT_UNKNOWNS,
+    LINE_COLUMNS = 25 /* of one hum line, at most */
+};
 
 #define WINDOW_STRETCH 1.25 /* the hum basis repeats after this many lengths of the stretch, not after one */
 #define BASIS_HZ       1.6  /* the hum basis reaches this far on either side of a line */
@@ -21,8 +24,12 @@ struct thrum_tonefit {
     const struct thrum_baseband *baseband;
     size_t count_max;
     struct cplx *step;  /* [2 half + 2] step response for one offset */
-    struct cplx *store; /* the columns, one after another */
+    struct cplx *store; /* the beeps' columns, one after another */
     size_t store_size, stored;
+    struct cplx *hum; /* the hum's: [LINES * LINE_COLUMNS][count_max], as made last for... */
+    struct thrum_hum_line made[THRUM_TONEFIT_LINES]; /* ...these lines */
+    int n_made;
+    size_t made_first, made_count;
     struct column column[THRUM_TONEFIT_UNKNOWNS];
     struct cplx *matrix; /* [STRIDE][STRIDE] */
     struct cplx rhs[THRUM_TONEFIT_UNKNOWNS];
@@ -43,9 +50,10 @@ enum thrum_status thrum_tonefit_create(const struct thrum_baseband *baseband, si
         return THRUM_ERR_MEM;
     f->baseband = baseband;
     f->count_max = count_max;
-    f->store_size = count_max * (THRUM_TONEFIT_LINES * 25 + 8) + THRUM_TONEFIT_BEEPS * 64;
+    f->store_size = count_max * 8 + THRUM_TONEFIT_BEEPS * 64;
     f->step = calloc((size_t)baseband->half * 2 + 2, sizeof *f->step);
     f->store = calloc(f->store_size, sizeof *f->store);
+    f->hum = calloc(count_max * THRUM_TONEFIT_LINES * LINE_COLUMNS, sizeof *f->hum);
     f->matrix = calloc((size_t)STRIDE * STRIDE, sizeof *f->matrix);
     f->inverse = calloc((size_t)THRUM_TONEFIT_BEEPS * THRUM_TONEFIT_BEEPS, sizeof *f->inverse);
     f->residual = calloc(count_max, sizeof *f->residual);
@@ -53,8 +61,8 @@ enum thrum_status thrum_tonefit_create(const struct thrum_baseband *baseband, si
     f->tone = calloc(count_max, sizeof *f->tone);
     f->bent = calloc(count_max * THRUM_TONEFIT_CURVED, sizeof *f->bent);
     f->shadow = calloc((size_t)STRIDE * THRUM_TONEFIT_CURVED, sizeof *f->shadow);
-    if (!f->step || !f->store || !f->matrix || !f->inverse || !f->residual || !f->no_hum || !f->tone ||
-        !f->bent || !f->shadow) {
+    if (!f->step || !f->store || !f->hum || !f->matrix || !f->inverse || !f->residual || !f->no_hum ||
+        !f->tone || !f->bent || !f->shadow) {
         thrum_tonefit_destroy(f);
         return THRUM_ERR_MEM;
     }
@@ -68,6 +76,7 @@ void thrum_tonefit_destroy(struct thrum_tonefit *fit)
         return;
     free(fit->step);
     free(fit->store);
+    free(fit->hum);
     free(fit->matrix);
     free(fit->inverse);
     free(fit->residual);
@@ -127,13 +136,39 @@ static bool beep_column(struct thrum_tonefit *f, const struct thrum_fit_input *i
 static int line_reach(const struct thrum_baseband *b, size_t count)
 {
     int reach = (int)(BASIS_HZ * WINDOW_STRETCH * (double)count / b->step_hz + 0.5);
-    return reach > 12 ? 12 : reach;
+    return reach > LINE_COLUMNS / 2 ? LINE_COLUMNS / 2 : reach;
 }
 
-static bool line_columns(struct thrum_tonefit *f, const struct thrum_fit_input *in,
-                         const struct thrum_hum_line *line, struct column *column, double *prior)
+/* Is the hum's part of the model the one that was made last? A climb changes only the tone's. */
+static bool hum_is_made(const struct thrum_tonefit *f, const struct thrum_fit_input *in)
+{
+    bool same = f->n_made == in->n_lines && f->made_first == in->first && f->made_count == in->count;
+    for (int l = 0; same && l < in->n_lines; l++)
+        same = !(fabs(f->made[l].offset_hz - in->lines[l].offset_hz) > 0.0) &&
+               !(fabs(f->made[l].slope_hz_per_s - in->lines[l].slope_hz_per_s) > 0.0);
+    return same;
+}
+
+static void make_hum(struct thrum_tonefit *f, const struct thrum_fit_input *in)
+{
+    int reach = line_reach(f->baseband, in->count);
+    double window_s = WINDOW_STRETCH * (double)in->count / f->baseband->step_hz;
+    for (int l = 0; l < in->n_lines; l++)
+        for (int k = 0; k <= 2 * reach; k++)
+            turns(f->baseband, in->first, in->count, in->lines[l].offset_hz + (k - reach) / window_s,
+                  in->lines[l].slope_hz_per_s, 0.0, f->hum + (size_t)(l * LINE_COLUMNS + k) * f->count_max);
+    if (in->n_lines > 0)
+        memcpy(f->made, in->lines, (size_t)in->n_lines * sizeof *f->made);
+    f->n_made = in->n_lines;
+    f->made_first = in->first;
+    f->made_count = in->count;
+}
+
+static void line_columns(struct thrum_tonefit *f, const struct thrum_fit_input *in, int l,
+                         struct column *column, double *prior)
 {
     const struct thrum_baseband *b = f->baseband;
+    const struct thrum_hum_line *line = &in->lines[l];
     int reach = line_reach(b, in->count);
     double window_s = WINDOW_STRETCH * (double)in->count / b->step_hz, sum = 0.0;
     for (int k = -reach; k <= reach; k++) {
@@ -142,32 +177,38 @@ static bool line_columns(struct thrum_tonefit *f, const struct thrum_fit_input *
         sum += prior[k + reach];
     }
     for (int k = -reach; k <= reach; k++) {
-        struct cplx *v = take(f, &column[k + reach], 0, in->count);
-        if (!v)
-            return false;
-        turns(b, in->first, in->count, line->offset_hz + k / window_s, line->slope_hz_per_s, 0.0, v);
+        struct cplx *v = f->hum + (size_t)(l * LINE_COLUMNS + k + reach) * f->count_max;
+        column[k + reach] = (struct column){.from = 0, .to = in->count, .v = v};
         prior[k + reach] *= line->power / sum;
     }
-    return true;
 }
 
-static void normal_equations(struct thrum_tonefit *f, const struct thrum_fit_input *in, int n,
+static struct cplx overlap(const struct column *a, const struct column *c)
+{
+    size_t from = a->from > c->from ? a->from : c->from, to = a->to < c->to ? a->to : c->to;
+    return from < to ? cplx_dot(a->v + (from - a->from), c->v + (from - c->from), to - from)
+                     : (struct cplx){0.0, 0.0};
+}
+
+/* Within one hum line two columns have a product that depends on how far apart their frequencies are, on nothing else. */
+static bool same_apart(int i, int j, int n_beeps, int per_line)
+{
+    return j > n_beeps && (i - n_beeps) % per_line > 0 &&
+           (i - n_beeps) / per_line == (j - n_beeps) / per_line;
+}
+
+static void normal_equations(struct thrum_tonefit *f, const struct thrum_fit_input *in, int n, int per_line,
                              const double *prior)
 {
     for (int i = 0; i < n; i++) {
         const struct column *a = &f->column[i];
-        for (int j = 0; j <= i; j++) {
-            const struct column *c = &f->column[j];
-            size_t from = a->from > c->from ? a->from : c->from, to = a->to < c->to ? a->to : c->to;
-            struct cplx sum = {0.0, 0.0};
-            for (size_t m = from; m < to; m++)
-                sum = cplx_add(sum, cplx_mul_conj(a->v[m - a->from], c->v[m - c->from]));
-            f->matrix[i * STRIDE + j] = sum;
-        }
-        struct cplx sum = {0.0, 0.0};
-        for (size_t m = a->from; m < a->to; m++)
-            sum = cplx_add(sum, cplx_mul_conj(a->v[m - a->from], in->z[m]));
-        f->rhs[i] = sum;
+        for (int j = 0; j <= i; j++)
+            f->matrix[i * STRIDE + j] = same_apart(i, j, in->n_beeps, per_line)
+                                            ? f->matrix[(i - 1) * STRIDE + j - 1]
+                                            : overlap(a, &f->column[j]);
+        f->rhs[i] = cplx_dot(a->v, in->z + a->from, a->to - a->from);
+    }
+    for (int i = 0; i < n; i++) {
         if (i >= in->n_beeps)
             f->matrix[i * STRIDE + i].re += in->noise / fmax(prior[i - in->n_beeps], 1e-30);
         else
@@ -211,11 +252,11 @@ enum thrum_status thrum_tonefit_run(struct thrum_tonefit *fit, const struct thru
     for (int i = 0; i < in->n_beeps; i++)
         if (!beep_column(fit, in, &in->beeps[i], &fit->column[i]))
             return THRUM_ERR_ARG;
+    if (!hum_is_made(fit, in))
+        make_hum(fit, in);
     for (int l = 0; l < in->n_lines; l++)
-        if (!line_columns(fit, in, &in->lines[l], &fit->column[in->n_beeps + l * per_line],
-                          &prior[l * per_line]))
-            return THRUM_ERR_ARG;
-    normal_equations(fit, in, n, prior);
+        line_columns(fit, in, l, &fit->column[in->n_beeps + l * per_line], &prior[l * per_line]);
+    normal_equations(fit, in, n, per_line, prior);
     if (n > 0 && !thrum_solve_factor(fit->matrix, n, STRIDE))
         return THRUM_ERR_NOT_FOUND;
     thrum_solve_forward(fit->matrix, n, STRIDE, fit->rhs);
@@ -271,14 +312,6 @@ static void bend_columns(struct thrum_tonefit *f, const struct thrum_fit_input *
     }
 }
 
-static struct cplx product(const struct cplx *a, const struct cplx *b, size_t n)
-{
-    struct cplx sum = {0.0, 0.0};
-    for (size_t m = 0; m < n; m++)
-        sum = cplx_add(sum, cplx_mul_conj(a[m], b[m]));
-    return sum;
-}
-
 void thrum_tonefit_slope(struct thrum_tonefit *fit, const struct thrum_fit_input *in,
                          struct thrum_fit_slope *slope)
 {
@@ -290,13 +323,13 @@ void thrum_tonefit_slope(struct thrum_tonefit *fit, const struct thrum_fit_input
         struct cplx *shadow = fit->shadow + (long)i * STRIDE;
         for (int k = 0; k < fit->n; k++) {
             const struct column *c = &fit->column[k];
-            shadow[k] = product(c->v, d + c->from, c->to - c->from);
+            shadow[k] = cplx_dot(c->v, d + c->from, c->to - c->from);
         }
         thrum_solve_forward(fit->matrix, fit->n, STRIDE, shadow); /* now L^-1 X^H d */
-        slope->uphill[i] += product(d, fit->residual, in->count).re;
+        slope->uphill[i] += cplx_dot(d, fit->residual, in->count).re;
         for (int j = 0; j <= i; j++) {
-            double h = product(d, fit->bent + (size_t)j * width, in->count).re -
-                       product(shadow, fit->shadow + (long)j * STRIDE, (size_t)fit->n).re;
+            double h = cplx_dot(d, fit->bent + (size_t)j * width, in->count).re -
+                       cplx_dot(shadow, fit->shadow + (long)j * STRIDE, (size_t)fit->n).re;
             slope->curvature[i][j] += h;
             if (j != i)
                 slope->curvature[j][i] += h;
