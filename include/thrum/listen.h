@@ -101,6 +101,10 @@ void thrum_listener_feed(struct thrum_listener *listener, const float *samples, 
 /** Say that n_frames frames were lost before the next block; silence takes their place and the fault is kept. */
 void thrum_listener_lost(struct thrum_listener *listener, uint64_t n_frames);
 
+/** What is wrong with the input as a whole and is known from elsewhere: faults OR-ed, 0 for none. `now` and each reading
+ *  measured from here on have them, until it is called again. */
+void thrum_listener_input_faults(struct thrum_listener *listener, uint32_t faults);
+
 /** The sound has ended: what is still in the filters is heard, a touch in progress is closed. */
 void thrum_listener_finish(struct thrum_listener *listener);
 

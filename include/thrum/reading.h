@@ -32,7 +32,8 @@ enum thrum_fault {
     THRUM_FAULT_COUNT =
         1 << 15, /**< Of a touch found by itself: how many were before it is in doubt, and so is its tag. */
     THRUM_FAULT_RATE =
-        1 << 16 /**< The hum lies where no mains is: made at another sample rate than claimed. */
+        1
+        << 16 /**< Made at another sample rate than claimed: by the clock, or its hum lies where no mains is. */
 };
 #define THRUM_FAULTS 17
 

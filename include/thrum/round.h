@@ -100,6 +100,9 @@ void thrum_round_feed(struct thrum_round *round, const float *samples, size_t n_
 /** As thrum_listener_lost(). */
 void thrum_round_lost(struct thrum_round *round, uint64_t n_frames);
 
+/** As thrum_listener_input_faults(). */
+void thrum_round_input_faults(struct thrum_round *round, uint32_t faults);
+
 /** The sound has ended: a touch in progress is taken and the round is finished. */
 void thrum_round_end(struct thrum_round *round);
 

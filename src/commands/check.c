@@ -79,6 +79,7 @@ static int take_in(const struct check_job *job, struct intake *intake, struct ch
         }
     }
     progress_end(&progress);
+    sound->came_hz = intake_came_hz(intake);
     sound->cut |= !endless && !job->seconds_given && sound->frames >= most && info->frames > most;
     if (block.event == THRUM_SOURCE_FAILED)
         *message = block.message;

@@ -262,7 +262,11 @@ enum thrum_status check_look(const struct check_sound *sound, struct check_facts
             facts->faults |= THRUM_FAULT_LOST;
         if (facts->peak_dbfs < LOW_DBFS && !(facts->faults & THRUM_FAULT_SILENT))
             facts->faults |= THRUM_FAULT_LOW;
-        facts->made_at_hz = thrum_rate_made_at(facts->mains_hz, sound->info.rate_hz);
+        facts->came_hz = sound->came_hz;
+        facts->made_at_hz =
+            sound->came_hz > 0.0 ? sound->came_hz : thrum_rate_made_at(facts->mains_hz, sound->info.rate_hz);
+        if (sound->came_hz > 0.0)
+            facts->faults |= THRUM_FAULT_RATE;
         status = lifts(sound, facts);
         if (status == THRUM_OK)
             status = check_band(sound, facts);

@@ -32,6 +32,7 @@ struct check_facts {
     double tone_dbfs; /* median; THRUM_FLOOR_DBFS where none was heard */
     double mains_hz, hum_dbfs, noise_dbfs, peak_dbfs;
     int channel;
+    double came_hz;    /* by the clock, as in check_sound */
     double made_at_hz; /* the sample rate the sound was really made at, 0: the one it has */
     double band_hz;    /* it ends at this frequency as if cut off; 0: it does not */
     uint32_t faults;   /* those that count */
@@ -43,7 +44,8 @@ struct check_sound {
     struct thrum_source_info info;
     float *samples; /* [frames * channels] */
     size_t frames, room;
-    uint64_t lost; /* frames lost on the way */
+    uint64_t lost;  /* frames lost on the way */
+    double came_hz; /* the rate by the clock when it is not that of the info, else 0 */
     bool cut;
 };
 

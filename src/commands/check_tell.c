@@ -6,6 +6,7 @@
 #include "commands/findings.h"
 #include "commands/json_out.h"
 #include "commands/voice_file.h"
+#include "sound/message.h"
 
 enum { LINE = 79 };
 
@@ -75,7 +76,11 @@ static void print_levels(const struct check_facts *facts, FILE *stream)
 static void print_notes(const struct check_facts *facts, FILE *stream)
 {
     char text[400];
-    if (facts->made_at_hz > 0.0) {
+    if (facts->came_hz > 0.0) {
+        struct thrum_message said;
+        message_wrong_rate(&said, facts->info.rate_hz, facts->came_hz);
+        print_wrapped(stream, said.text);
+    } else if (facts->made_at_hz > 0.0) {
         snprintf(text, sizeof text,
                  "WRONG RATE? Mains at %.2f Hz fits no grid, but sound that was made at %.0f samples a "
                  "second and is "

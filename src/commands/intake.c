@@ -1,11 +1,13 @@
 #include "commands/intake.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
 #include "commands/command.h"
+#include "commands/options.h"
 #include "commands/practice_lesson.h"
 #include "sound/message.h"
 #include "thrum/practice.h"
@@ -28,6 +30,7 @@ struct intake {
     const char *path; /* of a file that can be opened again, or NULL */
     float *samples;   /* [INTAKE_FRAMES * channels] */
     bool away;        /* the device has gone and is not back yet */
+    double came_hz;   /* frames a second by the clock, or as a recording's note says; 0: as the info says */
     bool remembering;
     float *memory;   /* [room * channels]; NULL until it is needed */
     size_t room;     /* frames */
@@ -149,6 +152,22 @@ static enum thrum_status check_rate(const struct intake *intake, struct thrum_me
     return intake->info.live ? THRUM_ERR_DEVICE : THRUM_ERR_FORMAT;
 }
 
+/* A recording says when its input delivered another rate than it said; the last word counts. */
+static double noted_rate(const struct thrum_source *source, double said_hz)
+{
+    size_t n = thrum_source_marks(source, NULL, 0);
+    struct thrum_mark *mark = n > 0 ? malloc(n * sizeof *mark) : NULL;
+    double rate_hz = 0.0, noted_hz;
+    if (mark)
+        thrum_source_marks(source, mark, n);
+    for (size_t i = 0; mark && i < n; i++)
+        if (strncmp(mark[i].label, "~rate ", 6) == 0 && number_from_text(mark[i].label + 6, &noted_hz) &&
+            noted_hz >= THRUM_RATE_MIN_HZ && noted_hz <= THRUM_RATE_MAX_HZ)
+            rate_hz = fabs(noted_hz - said_hz) > 0.5 ? noted_hz : 0.0;
+    free(mark);
+    return rate_hz;
+}
+
 int intake_open(const struct intake_config *config, struct intake **intake, struct thrum_message *message)
 {
     *intake = NULL;
@@ -163,6 +182,7 @@ int intake_open(const struct intake_config *config, struct intake **intake, stru
     status = check_rate(made, message);
     if (status != THRUM_OK)
         goto fail;
+    made->came_hz = noted_rate(made->source, made->info.rate_hz);
     made->samples = malloc(sizeof *made->samples * INTAKE_FRAMES * (size_t)made->info.channels);
     if (!made->samples) {
         status = THRUM_ERR_MEM;
@@ -277,6 +297,8 @@ const float *intake_read(struct intake *intake, size_t max_frames, struct thrum_
     thrum_source_read(intake->source, intake->samples, max_frames, block);
     if (block->event == THRUM_SOURCE_GONE || block->event == THRUM_SOURCE_BACK)
         intake->away = block->event == THRUM_SOURCE_GONE;
+    if (block->event == THRUM_SOURCE_RATE)
+        intake->came_hz = fabs(block->rate_hz - intake->info.rate_hz) > 0.5 ? block->rate_hz : 0.0;
     if (intake->remembering && !intake->path)
         keep(intake, block);
     return intake->samples;
@@ -285,6 +307,11 @@ const float *intake_read(struct intake *intake, size_t max_frames, struct thrum_
 bool intake_away(const struct intake *intake)
 {
     return intake->away;
+}
+
+double intake_came_hz(const struct intake *intake)
+{
+    return intake->came_hz;
 }
 
 void intake_remember(struct intake *intake)

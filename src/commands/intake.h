@@ -37,6 +37,9 @@ const float *intake_read(struct intake *intake, size_t max_frames, struct thrum_
 /* Whether the device has gone and is not back yet. */
 bool intake_away(const struct intake *intake);
 
+/* At which rate frames really come, or came when it was recorded; 0 when that is the one of the info. */
+double intake_came_hz(const struct intake *intake);
+
 /* From now on what is read is remembered, as far as there is room; before the first read only. */
 void intake_remember(struct intake *intake);
 

@@ -106,6 +106,16 @@ static int refuse(const struct learn_job *job, const struct thrum_learned *learn
     return CODE_NO_PICK;
 }
 
+/* A voice learned so fits this input, and no other. */
+static void say_wrong_rate(const struct intake *intake)
+{
+    struct thrum_message said;
+    double came_hz = intake_came_hz(intake);
+    message_wrong_rate(&said, intake_info(intake)->rate_hz, came_hz);
+    if (came_hz > 0.0)
+        say("%s", said.text);
+}
+
 static int learn_from(const void *asked, struct intake *intake)
 {
     const struct learn_job *job = asked;
@@ -127,6 +137,7 @@ static int learn_from(const void *asked, struct intake *intake)
         return CODE_FILE;
     }
     int code = hear(job, intake, learner, scout, &message);
+    say_wrong_rate(intake);
     status = thrum_learner_result(learner, &learned);
     thrum_learner_destroy(learner);
     /* The probe may have come to the lead, or left it, in the middle. */

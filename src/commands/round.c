@@ -93,6 +93,7 @@ static int run_plainly(struct session *session, struct round_teller *teller, str
         view->recording = session_records(session);
         view->recorded = session_recorded(session);
         view->lost = session_lost(session);
+        view->came_hz = session_came_hz(session);
         view->message_s = clock_s();
         read = round_tell(teller, view);
     } while (state != SESSION_ENDED && read && !stop_asked());

@@ -39,6 +39,7 @@ struct round_teller {
     char current[THRUM_WIRE_TAG_SIZE];                  /* as last told */
     bool touching;
     bool input_told, input_lost, stuck;
+    double came_hz;                      /* as last told */
     char picked[THRUM_MAX_SENDERS][160]; /* verdicts as last told */
     char line[1200];
 };

@@ -1,10 +1,12 @@
 /* A round without a screen: lines for a person, events for a program. */
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "commands/json_out.h"
 #include "commands/round_job.h"
 #include "commands/say.h"
+#include "sound/message.h"
 
 /* Of sound, between two snapshots told. */
 #define EVENT_EACH_S 0.2
@@ -72,6 +74,19 @@ static bool tell_stuck(struct round_teller *teller, const struct worker_view *vi
                                          json_text(view->message.text)));
 }
 
+/* The input delivers another rate than it says, or its own again. */
+static bool tell_rate(struct round_teller *teller, const struct worker_view *view)
+{
+    struct thrum_message said;
+    double says_hz = intake_info(teller->job->intake)->rate_hz;
+    if (fabs(view->came_hz - teller->came_hz) < 0.5)
+        return true;
+    teller->came_hz = view->came_hz;
+    message_wrong_rate(&said, says_hz, view->came_hz > 0.0 ? view->came_hz : says_hz);
+    return json_print(
+        json_pack("{s:s, s:s, s:o}", "event", "warning", "code", "wrong-rate", "text", json_text(said.text)));
+}
+
 static bool tell_readings(struct round_teller *teller, const struct worker_view *view)
 {
     const struct thrum_snapshot *snapshot = &view->snapshot;
@@ -113,7 +128,7 @@ static bool tell_picks(struct round_teller *teller, const struct worker_view *vi
 static bool tell_events(struct round_teller *teller, const struct worker_view *view)
 {
     const struct thrum_snapshot *snapshot = &view->snapshot;
-    if (!tell_input(teller, view) || !tell_stuck(teller, view))
+    if (!tell_input(teller, view) || !tell_stuck(teller, view) || !tell_rate(teller, view))
         return false;
     if (snapshot->now.frames >= teller->next_frame) {
         teller->next_frame = snapshot->now.frames + (uint64_t)(EVENT_EACH_S * snapshot->rate_hz);
@@ -127,7 +142,7 @@ static bool tell_line(struct round_teller *teller, const struct worker_view *vie
 {
     const struct thrum_snapshot *snapshot = &view->snapshot;
     bool news = snapshot->n_readings != teller->readings || view->input_lost != teller->input_lost ||
-                view->stuck != teller->stuck;
+                view->stuck != teller->stuck || fabs(view->came_hz - teller->came_hz) > 0.5;
     if (teller->job->keys) /* what was asked for is answered at once */
         news =
             news || snapshot->touching != teller->touching || strcmp(snapshot->current, teller->current) != 0;
@@ -141,6 +156,7 @@ static bool tell_line(struct round_teller *teller, const struct worker_view *vie
     teller->readings = snapshot->n_readings;
     teller->input_lost = view->input_lost;
     teller->stuck = view->stuck;
+    teller->came_hz = view->came_hz;
     teller->touching = snapshot->touching;
     memcpy(teller->current, snapshot->current, sizeof teller->current);
     if (strcmp(line, teller->line) == 0)

@@ -1,5 +1,6 @@
 #include "commands/session.h"
 
+#include <math.h>
 #include <stdatomic.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -30,6 +31,7 @@ struct session {
     uint64_t frames, lost; /* all of the clock, pauses too */
     struct pause pause[MOST_PAUSES];
     int n_pauses;
+    double came_hz;   /* as told last: the rate by the clock; 0: the one of the info */
     uint64_t before;  /* frames of the recording from before the round */
     uint64_t look_at; /* frame at which to look for new readings */
     bool recording;   /* the recorder takes more */
@@ -315,6 +317,30 @@ static void pass(struct session *session, uint64_t lost)
     thrum_round_lost(session->round, lost);
 }
 
+/* A note, not a touch: it has no length. */
+static void note_rate(struct session *session, double rate_hz)
+{
+    struct thrum_recorder *recorder = session->config.recorder;
+    if (!session->recording)
+        return;
+    struct thrum_mark note = {.first = thrum_recorder_position(recorder)};
+    snprintf(note.label, sizeof note.label, "~rate %.0f", rate_hz);
+    (void)thrum_recorder_mark(recorder, &note);
+}
+
+/* The input delivers another rate than it says: that is told wherever somebody looks, and the round goes on. */
+static void follow_rate(struct session *session, struct thrum_message *message)
+{
+    double said_hz = intake_info(session->config.intake)->rate_hz;
+    double came_hz = intake_came_hz(session->config.intake);
+    if (fabs(came_hz - session->came_hz) < 0.5)
+        return;
+    session->came_hz = came_hz;
+    thrum_round_input_faults(session->round, came_hz > 0.0 ? THRUM_FAULT_RATE : 0);
+    note_rate(session, came_hz > 0.0 ? came_hz : said_hz);
+    message_wrong_rate(message, said_hz, came_hz > 0.0 ? came_hz : said_hz);
+}
+
 static void hear(struct session *session, const float *samples, const struct thrum_source_block *block,
                  struct thrum_message *message)
 {
@@ -368,6 +394,7 @@ enum session_state session_step(struct session *session, struct thrum_message *m
     const float *samples = intake_read(session->config.intake, step_frames(session), &block);
     if (block.message.text[0])
         *message = block.message;
+    follow_rate(session, message);
     hear(session, samples, &block, message);
     move_probe(session);
     double rate_hz = intake_info(session->config.intake)->rate_hz;
@@ -444,6 +471,11 @@ double session_rate(const struct session *session)
 uint64_t session_lost(const struct session *session)
 {
     return session->lost;
+}
+
+double session_came_hz(const struct session *session)
+{
+    return session->came_hz;
 }
 
 const char *session_recording(const struct session *session)

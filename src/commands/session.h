@@ -60,6 +60,9 @@ uint64_t session_frames(const struct session *session);
 double session_rate(const struct session *session); /* frames per second */
 uint64_t session_lost(const struct session *session);
 
+/* The rate at which frames come by the clock, when it is not that of the input's info; else 0. */
+double session_came_hz(const struct session *session);
+
 /* Recording: its path ("" for none), whether it goes on, frames written. */
 const char *session_recording(const struct session *session);
 bool session_records(const struct session *session);

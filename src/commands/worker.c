@@ -63,6 +63,7 @@ static void publish(struct worker *worker, bool input_lost)
     view->recording = session_records(session);
     view->recorded = session_recorded(session);
     view->lost = session_lost(session);
+    view->came_hz = session_came_hz(session);
     view->version++;
     pthread_cond_broadcast(&worker->change);
     pthread_mutex_unlock(&worker->lock);

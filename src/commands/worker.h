@@ -21,6 +21,7 @@ struct worker_view {
     bool stuck;                   /* no step for over a second; message says why */
     bool recording;               /* goes on */
     uint64_t recorded, lost;      /* frames */
+    double came_hz;               /* the rate by the clock when the input says another one, else 0 */
 };
 
 /* Starts it; paced: sound is heard at the speed of life, for a file on a screen. NULL when it cannot be made. */

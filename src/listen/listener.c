@@ -36,6 +36,7 @@ struct thrum_listener {
     bool channel_kept; /* by the caller or by a clear tone */
     bool finished;
     uint64_t frames, bad_samples;
+    uint32_t input_faults;        /* told from outside */
     struct thrum_span lost[GAPS]; /* the latest, ring */
     size_t n_lost;
     uint64_t doubtful[GAPS]; /* where touches begin whose number is in doubt; the latest, ring */
@@ -354,6 +355,11 @@ static size_t choose_channel(struct thrum_listener *l, struct thrum_span span, s
     return n;
 }
 
+void thrum_listener_input_faults(struct thrum_listener *listener, uint32_t faults)
+{
+    listener->input_faults = faults;
+}
+
 enum thrum_status thrum_listener_measure(struct thrum_listener *listener, struct thrum_span span,
                                          struct thrum_reading *reading)
 {
@@ -378,7 +384,7 @@ enum thrum_status thrum_listener_measure(struct thrum_listener *listener, struct
     reading->breath_sd_db = m.breath_sd_db;
     struct thrum_trust_report trust;
     thrum_trust_report(l->trust, span.first, span.end, -1, &trust);
-    reading->faults = m.faults | trust.faults;
+    reading->faults = m.faults | trust.faults | l->input_faults;
     if (lost_in(l, span.first, span.end))
         reading->faults |= THRUM_FAULT_LOST;
     if (in_doubt(l, span.first))
@@ -405,7 +411,7 @@ void thrum_listener_now(const struct thrum_listener *listener, struct thrum_now 
     now->bad_samples = l->bad_samples;
     struct thrum_trust_report trust;
     thrum_trust_report(l->trust, l->frames > second ? l->frames - second : 0, l->frames, -1, &trust);
-    now->faults = trust.faults;
+    now->faults = trust.faults | l->input_faults;
     if (lost_in(l, l->frames > second ? l->frames - second : 0, l->frames))
         now->faults |= THRUM_FAULT_LOST;
     struct thrum_rebound_value rebound;

@@ -39,8 +39,8 @@ static const struct fault_words fault_words[THRUM_FAULTS] = {
      "How many wires came before this touch is in doubt, and so is its tag: lift the probe for half a second "
      "between wires; where wires carry neither hum nor tone, mark the touches."},
     {THRUM_FAULT_RATE, "wrong-rate",
-     "The hum lies where no mains is, as when sound is read at another rate than it was made at: strengths "
-     "hold, frequencies are wrong; choose the input's own rate. A generator can do it too."},
+     "The sound is read at another rate than it was made at, by the clock or by its hum: strengths hold, "
+     "frequencies are wrong; choose the input's own rate. By the hum alone it may be a generator."},
 };
 
 static const struct fault_words *find_fault(enum thrum_fault fault)

@@ -219,6 +219,11 @@ void thrum_round_lost(struct thrum_round *round, uint64_t n_frames)
     take_found(r);
 }
 
+void thrum_round_input_faults(struct thrum_round *round, uint32_t faults)
+{
+    thrum_listener_input_faults(round->listener, faults);
+}
+
 static enum thrum_status end_touch(struct thrum_round *r)
 {
     struct thrum_span span = {r->touch_first, r->frames};

@@ -18,6 +18,12 @@
     0.02 /* of a wait that counts as idle: after a stopped program everything is late, not gone */
 #define BLOCKS_A_STEP 64
 
+static void start_counting(struct capture *c, uint64_t now_ns)
+{
+    frame_clock_start(&c->clock, c->delivered_hz, now_ns);
+    rate_watch_start(&c->watch, c->delivered_hz, now_ns);
+}
+
 bool capture_init(struct capture *c, const struct sound_host *host)
 {
     c->host = *host;
@@ -29,7 +35,8 @@ bool capture_init(struct capture *c, const struct sound_host *host)
     c->largest_gap_s = 0.01;
     c->state = CAPTURE_RUNS;
     c->last_step_ns = c->last_frame_ns = host->now_ns(host->context);
-    frame_clock_start(&c->clock, c->rate_hz, c->last_step_ns);
+    c->delivered_hz = c->rate_hz;
+    start_counting(c, c->last_step_ns);
     atomic_init(&c->steps, 0);
     atomic_init(&c->overflows, 0);
     if (!c->frames || !c->events || !c->block) {
@@ -66,7 +73,8 @@ static void tell(struct capture *c, enum thrum_source_event kind, uint64_t lost,
         c->pending_lost += lost;
         return;
     }
-    c->waiting = (struct capture_event){.at = c->pushed, .lost = lost, .kind = kind};
+    c->waiting =
+        (struct capture_event){.at = c->pushed, .lost = lost, .rate_hz = c->delivered_hz, .kind = kind};
     text_set(c->waiting.text, sizeof c->waiting.text, 0, "%s", text);
     c->has_waiting = true;
     (void)flush_event(c);
@@ -152,10 +160,33 @@ static void try_again(struct capture *c)
             c->idle_s = 0.0;
             c->taken = 0;
             c->known_lost = 0;
-            frame_clock_start(&c->clock, c->rate_hz, c->host.now_ns(c->host.context));
+            start_counting(c, c->host.now_ns(c->host.context));
         }
     }
     device_list_free(&list);
+}
+
+/* ---- counting against the clock --------------------------------------------------------------- */
+
+static void tell_rate(struct capture *c)
+{
+    struct thrum_message said;
+    message_wrong_rate(&said, c->rate_hz, c->delivered_hz);
+    tell(c, THRUM_SOURCE_RATE, 0, said.text);
+}
+
+/* Frames lost before a block that came at this time. */
+static uint64_t count_lost(struct capture *c, uint64_t now_ns, bool overflow)
+{
+    signed long more = Pa_GetStreamReadAvailable(c->pa.stream);
+    uint64_t came = c->taken + (more > 0 ? (uint64_t)more : 0);
+    double other_hz = rate_watch_look(&c->watch, now_ns, came, overflow);
+    if (other_hz > 0.0) {
+        c->delivered_hz = other_hz;
+        frame_clock_start(&c->clock, other_hz, now_ns);
+        tell_rate(c);
+    }
+    return frame_clock_look(&c->clock, now_ns, came + c->known_lost, overflow && c->heard);
 }
 
 /* ---- taking frames ---------------------------------------------------------------------------- */
@@ -168,13 +199,12 @@ static void count_block(struct capture *c, uint64_t n, bool overflow)
         c->largest_gap_s = gap_s;
     }
     if (c->state == CAPTURE_RETURNING) {
-        double away = (double)(now - c->last_frame_ns) * 1e-9 * c->rate_hz - (double)n + (double)c->missing;
+        double away =
+            (double)(now - c->last_frame_ns) * 1e-9 * c->delivered_hz - (double)n + (double)c->missing;
         c->state = CAPTURE_RUNS;
         tell(c, THRUM_SOURCE_BACK, away > 0.0 ? (uint64_t)(away + 0.5) : 0, "the input is back");
     } else {
-        signed long more = Pa_GetStreamReadAvailable(c->pa.stream);
-        uint64_t seen = c->taken + c->known_lost + (more > 0 ? (uint64_t)more : 0);
-        uint64_t lost = frame_clock_look(&c->clock, now, seen, overflow && c->heard);
+        uint64_t lost = count_lost(c, now, overflow);
         c->known_lost += lost;
         c->pending_lost += lost;
     }

@@ -13,6 +13,7 @@
 #include "sound/frame_clock.h"
 #include "sound/host.h"
 #include "sound/pa_stream.h"
+#include "sound/rate_watch.h"
 #include "sound/ring.h"
 #include "sound/source.h"
 
@@ -22,7 +23,8 @@
 struct capture_event {
     uint64_t at;                  /* before this frame of all that were put on the ring */
     uint64_t lost;                /* frames */
-    enum thrum_source_event kind; /* LOST, GONE, BACK or FAILED */
+    double rate_hz;               /* of RATE */
+    enum thrum_source_event kind; /* LOST, GONE, BACK, RATE or FAILED */
     char text[200];
 };
 
@@ -39,6 +41,8 @@ struct capture {
     float *block;        /* [CAPTURE_BLOCK * channels] */
     enum capture_state state;
     struct frame_clock clock;
+    struct rate_watch watch;
+    double delivered_hz;   /* by the clock, as far as it is known */
     uint64_t taken;        /* read from this stream */
     uint64_t pushed;       /* put on the ring, all streams */
     uint64_t known_lost;   /* of this stream */

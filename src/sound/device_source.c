@@ -81,6 +81,7 @@ static bool take(struct device_source *s, float *samples, size_t max_frames, str
     if (happened) {
         block->event = event.kind;
         block->lost = event.lost;
+        block->rate_hz = event.kind == THRUM_SOURCE_RATE ? event.rate_hz : 0.0;
         message_set(&block->message, "%s", event.text);
         s->failed = event.kind == THRUM_SOURCE_FAILED;
         if (event.kind == THRUM_SOURCE_GONE) {

@@ -4,6 +4,7 @@
 #define WINDOW_S        1.0
 #define WINDOW_LOOKS    20
 #define FEW_FLAGS       3     /* in a window; a driver that flags more often flags everything */
+#define AT_ONCE_FROM_S  1.0   /* before that it is not known yet whether frames come at another rate */
 #define AT_ONCE_MIN_S   0.03  /* flagged: a rise by this much is a loss on the spot */
 #define FLAGGED_MIN_S   0.005 /* flagged now and then: a rise that stays */
 #define UNFLAGGED_MIN_S 0.05  /* not flagged: a rise that stays */
@@ -81,7 +82,7 @@ uint64_t frame_clock_look(struct frame_clock *c, uint64_t now_ns, uint64_t seen,
         c->flags = 1;
     }
     double lost = 0.0;
-    if (overflow && behind - c->base > at_once(c)) {
+    if (overflow && elapsed_s > AT_ONCE_FROM_S && behind - c->base > at_once(c)) {
         lost = behind - c->base - 0.5 * c->jitter; /* behind is somewhere in its jitter */
         new_window(c, now_ns, behind - lost);
     } else if ((double)(now_ns - c->window_ns) * 1e-9 >= WINDOW_S) {

@@ -1,5 +1,6 @@
 #include "sound/message.h"
 
+#include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -50,6 +51,20 @@ void text_set(char *text, size_t size, int append, const char *format, ...)
     va_start(args, format);
     put(text + used, size - used, format, args);
     va_end(args);
+}
+
+void message_wrong_rate(struct thrum_message *message, double said_hz, double came_hz)
+{
+    double off = said_hz / came_hz - 1.0;
+    if (fabs(off) > 0.001) {
+        message_set(message,
+                    "WRONG RATE: the input says %.0f samples a second and delivers %.0f: frequencies read "
+                    "%.1f %% too "
+                    "%s; strengths hold. Learn the voice through this input, or set it to %.0f Hz",
+                    said_hz, came_hz, 100.0 * fabs(off), off < 0.0 ? "low" : "high", came_hz);
+    } else {
+        message_set(message, "the input delivers its %.0f samples a second again", said_hz);
+    }
 }
 
 void text_path(char *text, size_t size, const char *path)

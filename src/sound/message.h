@@ -18,6 +18,9 @@ void message_set(struct thrum_message *message, const char *format, ...) THRUM_P
 /* The same into any array; what is there already is kept and "; " put between when append is not 0. */
 void text_set(char *text, size_t size, int append, const char *format, ...) THRUM_PRINTF(4, 5);
 
+/* The input says one rate and delivers another, by the clock; or, when they are the same, that it is so again. */
+void message_wrong_rate(struct thrum_message *message, double said_hz, double came_hz);
+
 /* The part of a path that is worth showing: whole when short, else its last component, cut to size. */
 void text_path(char *text, size_t size, const char *path);
 

@@ -37,6 +37,7 @@ enum thrum_source_event {
     THRUM_SOURCE_LOST, /**< `lost` frames are missing before this block; `frames` may hold data as well. */
     THRUM_SOURCE_GONE, /**< The device has gone; thrum_source_read() goes on trying to get it back by name. */
     THRUM_SOURCE_BACK, /**< It is back; `lost` says how long it was away, in frames (at the info's rate). */
+    THRUM_SOURCE_RATE, /**< Frames come at `rate_hz` by the clock, not as the info says (or as it says again). */
     THRUM_SOURCE_FAILED /**< No more to be had; message says why. */
 };
 
@@ -44,7 +45,8 @@ struct thrum_source_block {
     enum thrum_source_event event;
     size_t frames;
     uint64_t lost;
-    struct thrum_message message; /**< For GONE, BACK and FAILED; else "". */
+    double rate_hz;               /**< For RATE; else 0. */
+    struct thrum_message message; /**< For GONE, BACK, RATE and FAILED; else "". */
 };
 
 /**
@@ -70,7 +72,8 @@ enum thrum_status thrum_source_open_stdin(struct thrum_source **source, struct t
  * Events: a loss is told at its frame (LOST). GONE within a second of the last frame, once; then reads give 0 frames
  * while the input is looked for by name every two seconds; BACK when it gives sound again, `lost` = the time away. Feed
  * `lost` to listener and recorder, and the frame numbers stay those of the clock. FAILED when it came back with another
- * rate. The driver is never waited for: opening is bounded by its limits, closing by about two seconds.
+ * rate. RATE within a second when the driver delivers at another usual rate than it says; what is lost is counted by that
+ * one from then on. The driver is never waited for: opening is bounded by its limits, closing by about two seconds.
  *
  * The libraries write to standard error from threads of their own: a live command keeps thrum_quiet_begin() on.
  *

@@ -483,6 +483,49 @@ static void float_garbage_is_cleaned_at_the_door(void **state)
     walk_free(&walk);
 }
 
+/* It says 48000 frames a second and 44100 come: told within a second, kept in the recording, and the round goes on to its
+ * pick with all its sound. */
+static void a_wrong_rate_is_told_and_the_round_goes_on(void **state)
+{
+    struct fixture *f = *state;
+    struct walk walk = make_walk();
+    struct log log = {0};
+    struct thrum_message message;
+    struct thrum_source *source;
+    struct thrum_mark mark[8];
+    struct thrum_snapshot *seen = malloc(sizeof *seen);
+    begin_round(f, "device a;channels 1;ppm -81250", &walk);
+    run_for(f, 1.05, &log);
+    assert_non_null(strstr(log.said.text, "WRONG RATE: the input says 48000"));
+    assert_non_null(strstr(log.said.text, "delivers 44100"));
+    assert_close(session_came_hz(f->session), 44100.0, 1e-9);
+    thrum_round_snapshot(session_round(f->session), seen);
+    assert_true(seen->now.faults & THRUM_FAULT_RATE);
+    run_for(f, (double)walk.n / 44100.0 + 1.0, &log);
+    assert_int_equal(session_lost(f->session), 0);
+    assert_int_equal(session_finish(f->session, &message), CODE_DONE);
+    check_readings(f, &walk);
+    thrum_round_snapshot(session_round(f->session), seen);
+    for (int i = 0; i < seen->n_readings; i++) {
+        assert_true(seen->readings[i].faults & THRUM_FAULT_RATE);
+    }
+    assert_int_equal(check_recording(f, &walk, 1, 0), session_frames(f->session));
+    assert_int_equal(thrum_source_open_file(f->path, &source, &message), THRUM_OK);
+    assert_int_equal(thrum_source_marks(source, mark, 8), 5);
+    assert_string_equal(mark[0].label, "~rate 44100");
+    assert_true(mark[0].first < 48000 && mark[0].end == 0);
+    thrum_source_close(source);
+    /* heard again, the recording says so by itself */
+    struct intake_config again = {.path = f->path};
+    struct intake *intake;
+    assert_int_equal(intake_open(&again, &intake, &message), CODE_DONE);
+    assert_close(intake_came_hz(intake), 44100.0, 1e-9);
+    intake_close(intake);
+    free(seen);
+    end(f);
+    walk_free(&walk);
+}
+
 /* It comes back as something else: the round cannot go on, but keeps what it has, and says why. */
 static void another_rate_ends_the_round_with_all_it_has(void **state)
 {
@@ -572,6 +615,7 @@ int main(void)
         T(the_round_goes_on_where_it_was),
         T(lost_frames_are_noted_where_they_were),
         T(float_garbage_is_cleaned_at_the_door),
+        T(a_wrong_rate_is_told_and_the_round_goes_on),
         T(another_rate_ends_the_round_with_all_it_has),
         T(after_a_sleep_the_gap_has_its_length),
     };

@@ -40,4 +40,20 @@ FAULT=die@2 STRICT=1 bash "$play" p/walk.wav "$THRUM" round --voice v.json --han
 json 'map(select(.event == "input") | .state) | index("lost") != null' <(jq -s . out)
 "$THRUM" rank --voice v.json --walk g/*.wav --json >/dev/null 2>err
 [ "$?" -le 1 ] || fail "the recording of the lost input is not valid: $(cat err)"
+
+# The input says 48000 frames a second and delivers 44100: told within a second of sound, kept, and the round goes on.
+SPEED=0.91875 bash "$play" p/walk.wav "$THRUM" round --voice v.json --hands-free --json --for 5 --record w >out 2>err
+[ "$?" -le 1 ] || fail "a wrong rate ends the round: $(cat err)"
+jq -s . out >all.json
+json 'map(select(.event == "warning" and .code == "wrong-rate")) | .[0].text | contains("delivers 44100")' all.json
+json 'to_entries | (map(select(.value.code == "wrong-rate")) | .[0].key) as $told
+    | .[:$told] | map(select(.value.event == "snapshot")) | last | .value.time_s < 1.1' all.json
+json 'map(select(.event == "snapshot")) | last | .faults | index("wrong-rate") != null' all.json
+json 'map(select(.event == "input")) | last | .lost_frames == 0' all.json
+"$THRUM" rank --voice v.json --json w/*.wav >out 2>err
+json '[.readings[].faults[]] | index("wrong-rate") != null'
+SPEED=0.91875 bash "$play" p/lead.wav "$THRUM" check --json --seconds 4 >out 2>err
+json '.made_at_hz == 44100 and ([.faults[].fault] | index("wrong-rate")) != null'
+SPEED=0.91875 bash "$play" p/lead.wav "$THRUM" learn --from device: --for 4 >out 2>err
+says "WRONG RATE: the input says 48000"
 finish

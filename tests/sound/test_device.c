@@ -50,7 +50,8 @@ struct log {
     uint64_t frames; /* got */
     uint64_t place;  /* the card's frame that should come next: got + lost */
     uint64_t lost;
-    int losses, gone, back, failed;
+    int losses, gone, back, failed, rates;
+    double rate_hz, rate_s; /* told last, and when */
     double first_gone_s;
     double longest_read_s;
     uint64_t wrong; /* samples that do not continue the ones before, where nothing was said to be lost */
@@ -99,6 +100,12 @@ static void listen_for(struct thrum_source *source, double seconds, struct log *
         log->back += block.event == THRUM_SOURCE_BACK;
         log->failed += block.event == THRUM_SOURCE_FAILED;
         if (block.event == THRUM_SOURCE_FAILED) {
+            log->said = block.message;
+        }
+        if (block.event == THRUM_SOURCE_RATE) {
+            log->rates++;
+            log->rate_hz = block.rate_hz;
+            log->rate_s = standin_now_s();
             log->said = block.message;
         }
         log->lost += block.lost;
@@ -241,6 +248,65 @@ static void a_stream_that_needs_a_kick_gets_one(void **state)
     assert_between((double)log.lost, 0.08 * RATE, 0.3 * RATE);
     assert_true(log.largest_slip <= 960);
     assert_int_equal(standin_starts(), 1);
+    end(source);
+}
+
+/* ---- another rate than it says ---------------------------------------------------------------- */
+
+/* By the clock: 48000 is said and 44100 comes, without a word. No frame is missing then, and what does get lost is counted by
+ * the rate that comes. */
+static void a_wrong_rate_is_told_within_a_second_and_is_no_loss(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *script;
+        double rate_hz;
+    } cases[] = {{"device a;ppm -81250", 44100.0},
+                 {"device a;ppm -81250;flag_every", 44100.0},
+                 {"device a;ppm -81250;block 2048", 44100.0},
+                 {"device a;rate 44100;ppm 88435.374", 48000.0},
+                 {"device a;ppm -666666.667", 16000.0},
+                 {"device a;ppm 1000000", 96000.0}};
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        struct log log = {0};
+        struct thrum_source *source = open_named(cases[i].script, NULL);
+        double says_hz = thrum_source_info(source)->rate_hz;
+        listen_for(source, 60.0, &log);
+        assert_int_equal(log.rates, 1);
+        assert_close(log.rate_hz, cases[i].rate_hz, 1e-9);
+        assert_true(log.rate_s < 1.05); /* the first frame comes a block after the start */
+        assert_non_null(strstr(log.said.text, "WRONG RATE"));
+        assert_non_null(strstr(log.said.text, cases[i].rate_hz < says_hz ? "too high" : "too low"));
+        assert_int_equal(log.losses + log.gone + log.failed, 0);
+        assert_int_equal(log.wrong, 0);
+        end(source);
+    }
+}
+
+static void losses_at_a_wrong_rate_are_counted_by_the_rate_that_comes(void **state)
+{
+    (void)state;
+    struct log log = {0};
+    struct thrum_source *source = open_named("device a;ppm -81250;skip 441000 4410", NULL);
+    listen_for(source, 20.0, &log);
+    assert_int_equal(log.rates, 1);
+    assert_int_equal(log.losses, 1);
+    assert_close((double)log.lost, 4410.0, 624.0);
+    end(source);
+}
+
+/* It goes and comes back, and is as wrong as before: nothing new to tell, and the time away is counted in its frames. */
+static void a_wrong_rate_is_not_told_again_after_a_return(void **state)
+{
+    (void)state;
+    struct log log = {0};
+    struct thrum_source *source = open_named("device a;ppm -81250;quiet_after 220500;return_after 9", NULL);
+    listen_for(source, 20.0, &log);
+    assert_int_equal(log.rates, 1);
+    assert_int_equal(log.gone, 1);
+    assert_int_equal(log.back, 1);
+    assert_int_equal(log.losses, 0);
+    assert_close((double)(log.frames + log.lost), standin_now_s() * 44100.0, 4410.0);
     end(source);
 }
 
@@ -522,6 +588,9 @@ int main(void)
         cmocka_unit_test(a_hole_without_a_flag_is_told_within_two_seconds),
         cmocka_unit_test(a_full_ring_is_a_loss_of_known_length),
         cmocka_unit_test(a_stream_that_needs_a_kick_gets_one),
+        cmocka_unit_test(a_wrong_rate_is_told_within_a_second_and_is_no_loss),
+        cmocka_unit_test(losses_at_a_wrong_rate_are_counted_by_the_rate_that_comes),
+        cmocka_unit_test(a_wrong_rate_is_not_told_again_after_a_return),
         cmocka_unit_test(a_silent_death_is_told_within_a_second),
         cmocka_unit_test(it_is_found_again_by_name_in_a_new_list),
         cmocka_unit_test(while_it_is_not_in_the_list_nothing_else_is_taken),
