@@ -56,9 +56,10 @@ struct thrum_now {
     enum thrum_heard heard;
     double bar_dbfs[THRUM_MAX_SENDERS];    /**< Fast bar per sender, hum taken out; half-rise within 60 ms. */
     double steady_dbfs[THRUM_MAX_SENDERS]; /**< The same with the F time weighting (IEC 61672-1). */
-    double best_dbfs[THRUM_MAX_SENDERS];   /**< Highest steady value so far: the hold mark. */
-    double hum_dbfs;                       /**< Hum, last second. */
-    double mains_hz;                       /**< 0 if none. */
+    double best_dbfs
+        [THRUM_MAX_SENDERS]; /**< Highest steady value so far; in a round's snapshot the strongest touch, the one in progress too. */
+    double hum_dbfs;        /**< Hum, last second. */
+    double mains_hz;        /**< 0 if none. */
     double hum_removed_db;  /**< By how much the tone band became quieter without hum; 0 if none. */
     double peak_dbfs;       /**< Largest sample of the last quarter second; full scale = 0. */
     uint32_t faults;        /**< Of the last second; a level control that lifts show, of the last minute. */

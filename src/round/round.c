@@ -343,6 +343,19 @@ static void pick_all(struct thrum_round *r)
     r->stale = false;
 }
 
+/* The mark on the bar: what sounded before the first touch, or between touches, is no wire's strength. */
+static void mark_best(const struct thrum_round *r, struct thrum_now *now)
+{
+    for (int i = 0; i < r->config.listener.n_voices; i++) {
+        now->best_dbfs[i] = r->so_far.strength[i].heard ? r->so_far.strength[i].dbfs : THRUM_FLOOR_DBFS;
+        for (int k = 0; k < r->n_readings; k++) {
+            const struct thrum_strength *strength = &r->readings[k].strength[i];
+            if (strength->heard && strength->dbfs > now->best_dbfs[i])
+                now->best_dbfs[i] = strength->dbfs;
+        }
+    }
+}
+
 /* What is left of the time that was said at the last look. */
 static double hold_left_s(const struct thrum_round *r)
 {
@@ -359,6 +372,7 @@ void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snap
     memset(s, 0, sizeof *s);
     s->rate_hz = r->config.listener.rate_hz;
     thrum_listener_now(r->listener, &s->now);
+    mark_best(r, &s->now);
     strcpy(s->current, r->current);
     s->touching = in_progress(r, &s->touch);
     s->so_far = r->so_far;
