@@ -295,3 +295,11 @@ uint64_t device_source_overflows(const struct thrum_source *source)
     const struct device_source *s = (const struct device_source *)source;
     return atomic_load_explicit(&s->device->capture.overflows, memory_order_relaxed);
 }
+
+void device_source_step(struct thrum_source *source)
+{
+    struct device_source *s = (struct device_source *)source;
+    if (!s->threaded) {
+        capture_step(&s->device->capture);
+    }
+}

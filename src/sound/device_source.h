@@ -11,4 +11,7 @@ enum thrum_status device_source_open(const struct sound_host *host, const char *
 /* Blocks that the driver flagged as overflowed; a diagnosis, not a loss. */
 uint64_t device_source_overflows(const struct thrum_source *source);
 
+/* One step of the capture, where the host gives it no thread: as if that went on while the reader is held up. */
+void device_source_step(struct thrum_source *source);
+
 #endif

@@ -37,19 +37,32 @@ static void settle(struct frame_clock *c, uint64_t now_ns, double behind, double
     }
 }
 
+/* After a loss that was told on the spot the window shows by how much that was wrong: the next one mends it, so that errors do not
+ * add up. */
+static double untold(struct frame_clock *c)
+{
+    double rise = c->low - (c->pending ? c->reference : c->base - c->owed);
+    c->pending = false;
+    return rise;
+}
+
 /* The lowest of a whole window has risen: a loss, or the card's clock being a little off. */
 static double close_window(struct frame_clock *c)
 {
-    double rise = c->low - c->base;
     double least_s = c->flags > 0 && c->flags <= FEW_FLAGS ? FLAGGED_MIN_S : UNFLAGGED_MIN_S;
     if (c->looks < WINDOW_LOOKS) {
         return 0.0;
     }
     c->jitter = c->high - c->low;
-    if (rise > least_s * c->rate_hz) {
-        return rise;
+    bool mended = c->pending;
+    double rise = c->low - c->base, lost = untold(c);
+    if (lost > least_s * c->rate_hz && (mended || rise > least_s * c->rate_hz)) {
+        c->base = c->low - lost;
+        c->owed = 0.0;
+        return lost;
     }
-    c->base += rise;
+    c->owed = mended ? lost : c->owed;
+    c->base = c->low;
     return 0.0;
 }
 
@@ -57,6 +70,18 @@ static double at_once(const struct frame_clock *c)
 {
     double least = AT_ONCE_MIN_S * c->rate_hz;
     return least > JITTERS * c->jitter ? least : JITTERS * c->jitter;
+}
+
+/* What was told wrongly before is put right with it. */
+static double tell_at_once(struct frame_clock *c, double lost)
+{
+    double owed = c->pending ? 0.0 : c->owed;
+    if (!c->pending) {
+        c->reference = c->base - owed;
+        c->pending = true;
+        c->owed = 0.0;
+    }
+    return lost + owed > 0.0 ? lost + owed : 0.0;
 }
 
 uint64_t frame_clock_missing(const struct frame_clock *c, uint64_t last_ns, uint64_t seen)
@@ -84,6 +109,7 @@ uint64_t frame_clock_look(struct frame_clock *c, uint64_t now_ns, uint64_t seen,
     double lost = 0.0;
     if (overflow && elapsed_s > AT_ONCE_FROM_S && behind - c->base > at_once(c)) {
         lost = behind - c->base - 0.5 * c->jitter; /* behind is somewhere in its jitter */
+        lost = tell_at_once(c, lost);
         new_window(c, now_ns, behind - lost);
     } else if ((double)(now_ns - c->window_ns) * 1e-9 >= WINDOW_S) {
         lost = close_window(c);

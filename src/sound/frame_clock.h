@@ -14,6 +14,9 @@ struct frame_clock {
     double rate_hz;
     uint64_t start_ns;
     double base;        /* frames */
+    double owed;        /* lost and not told, of the losses before; negative: told too much */
+    double reference;   /* what the lowest would be had the last loss been told exactly, ... */
+    bool pending;       /* ... which the window in progress shows */
     double jitter;      /* highest - lowest of the window before, frames */
     double low, high;   /* of the window in progress */
     uint64_t window_ns; /* when it began */

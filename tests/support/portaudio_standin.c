@@ -79,6 +79,8 @@ static struct standin {
     uint64_t quiet_after, error_after, plug_stall, stall_at;
     double stall_s, return_after_s;
     int error;
+    uint64_t holds;
+    int side;
     uint64_t room, deaf_after, write_error_after;
     int write_error;
     float played[MAX_PLAYED]; /* by outputs, first channel */
@@ -166,7 +168,9 @@ static int output_line(const char *line)
 static int fault_line(const char *line)
 {
     unsigned long long at = 0;
-    if (sscanf(line, "quiet_after %llu", &at) == 1) {
+    if (sscanf(line, "holds %llu", &at) == 1) {
+        the.holds = at;
+    } else if (sscanf(line, "quiet_after %llu", &at) == 1) {
         the.quiet_after = at;
     } else if (sscanf(line, "error_after %llu %d", &at, &the.error) == 2) {
         the.error_after = at;
@@ -179,6 +183,7 @@ static int fault_line(const char *line)
                sscanf(line, "default_output %d", &the.default_output) == 1 ||
                sscanf(line, "init_error %d", &the.init_error) == 1 ||
                sscanf(line, "block %u", &the.block) == 1 || sscanf(line, "ppm %lf", &the.ppm) == 1 ||
+               sscanf(line, "side %d", &the.side) == 1 ||
                sscanf(line, "return_after %lf", &the.return_after_s) == 1;
     }
     return 1;
@@ -612,6 +617,11 @@ static signed long available(struct stream *s)
     until = limit(s, until);
     apply_skips(s, until);
     uint64_t next = next_frame(s);
+    if (the.holds > 0 && until > next + the.holds) {
+        s->skipped += until - next - the.holds;
+        s->flag = 1;
+        next = until - the.holds;
+    }
     return until > next ? (signed long)before_skip(s, until - next) : 0;
 }
 
@@ -638,7 +648,7 @@ PaError Pa_ReadStream(PaStream *stream, void *buffer, unsigned long frames)
     assert_true((signed long)frames <= available(s));
     for (unsigned long i = 0; i < frames; i++) {
         for (int c = 0; c < s->channels; c++) {
-            out[i * (unsigned long)s->channels + (unsigned long)c] = c == 0 ? sample_now(s) : 0.0f;
+            out[i * (unsigned long)s->channels + (unsigned long)c] = c == the.side ? sample_now(s) : 0.0f;
         }
         s->taken++;
     }

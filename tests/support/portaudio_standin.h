@@ -14,9 +14,11 @@
  *   init_error E | init_blocks | open_blocks | start_blocks | stop_blocks | abort_blocks | close_blocks
  *   block N                frames come N at a time (default 480)
  *   zeros                  all samples are 0; else each tells its frame: see standin_sample()
+ *   side N                 the sound is on channel N, from 0; the others are silent (default 0)
  *   ppm X                  the card's clock is off
  *   flag_every             every block is flagged as overflowed, nothing is missing
  *   skip F N               at frame F N frames are lost, with the flag; skip_silent F N: without it
+ *   holds N                the card keeps N frames; what is fetched later than that is lost, with the flag
  *   quiet_after F          no more frames after F, no error (first stream only)
  *   error_after F E        reading gives error E from frame F on (first stream only)
  *   plug_stall F           no more frames after F until the stream is stopped and started
