@@ -151,8 +151,12 @@ enum thrum_caveat thrum_snapshot_caveat(const struct thrum_snapshot *snapshot, i
 const char *thrum_caveat_name(enum thrum_caveat caveat);
 const char *thrum_caveat_reason(enum thrum_caveat caveat);
 
+/** There are touches, and each found digital silence: not no tone, but no input. */
+bool thrum_snapshot_silent(const struct thrum_snapshot *snapshot);
+
 /**
- * Wires that have not been touched, the excluded ones left out: while there are some, too close is no news yet.
+ * Wires that have not been touched, the excluded ones left out: while there are some, too close is no news yet. A touch that
+ * found digital silence is none.
  *
  * @param[in]  sender   0 to n_senders - 1.
  * @param[out] n_wires  Wires of the round that are not excluded. Not NULL.

@@ -97,6 +97,10 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
         snprintf(text, size, "NO PICK: nothing was measured.");
         return;
     }
+    if (thrum_snapshot_silent(snapshot)) {
+        snprintf(text, size, "NO SIGNAL AT ALL: digital silence on every touch.");
+        return;
+    }
     switch (pick->outcome) {
     case THRUM_PICKED:
         if (pick->lead_db > 0.0)

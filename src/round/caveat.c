@@ -55,6 +55,14 @@ const char *thrum_caveat_reason(enum thrum_caveat caveat)
     return "";
 }
 
+bool thrum_snapshot_silent(const struct thrum_snapshot *snapshot)
+{
+    int n = 0;
+    while (n < snapshot->n_readings && snapshot->readings[n].faults & THRUM_FAULT_SILENT)
+        n++;
+    return n > 0 && n == snapshot->n_readings;
+}
+
 int thrum_snapshot_untouched(const struct thrum_snapshot *snapshot, int sender, int *n_wires)
 {
     const struct thrum_pick *pick = &snapshot->pick[sender];

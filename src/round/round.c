@@ -307,21 +307,24 @@ enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action a
     return THRUM_ERR_ARG;
 }
 
-/* One sender's touches, in the order made. */
+/* One sender's touches, in the order made. Where the input gave no signal at all nothing was measured. */
 static int list_touches(struct thrum_round *r, int sender)
 {
+    int n = 0;
     for (int i = 0; i < r->n_readings; i++) {
         const struct thrum_reading *reading = &r->readings[i];
         const struct thrum_strength *strength = &reading->strength[sender];
-        r->touches[i] = (struct thrum_touch){.wire = round_find_wire(r, reading->wire),
-                                             .heard = strength->heard,
-                                             .dbfs = strength->dbfs,
-                                             .sd_db = strength->sd_db,
-                                             .high_db = strength->high_db,
-                                             .at_s = (double)reading->first_frame / reading->rate_hz,
-                                             .faults = reading->faults};
+        if (reading->faults & THRUM_FAULT_SILENT)
+            continue;
+        r->touches[n++] = (struct thrum_touch){.wire = round_find_wire(r, reading->wire),
+                                               .heard = strength->heard,
+                                               .dbfs = strength->dbfs,
+                                               .sd_db = strength->sd_db,
+                                               .high_db = strength->high_db,
+                                               .at_s = (double)reading->first_frame / reading->rate_hz,
+                                               .faults = reading->faults};
     }
-    return r->n_readings;
+    return n;
 }
 
 static void pick_all(struct thrum_round *r)

@@ -86,6 +86,10 @@ void words_verdict(struct words *words, const struct scene *scene)
         words_add(words, "NO PICK YET: no wire has been touched");
         return;
     }
+    if (thrum_snapshot_silent(scene->snapshot)) {
+        words_add(words, "NO SIGNAL AT ALL: digital silence on every touch");
+        return;
+    }
     switch (pick->outcome) {
     case THRUM_PICKED: {
         const struct thrum_wire_rank *second = runner_up(pick);
@@ -142,6 +146,10 @@ void words_verdict_narrow(struct words *words, const struct scene *scene)
     int touched, n_wires;
     if (!pick || untouched(scene)) {
         words_add(words, "NO PICK YET");
+        return;
+    }
+    if (thrum_snapshot_silent(scene->snapshot)) {
+        words_add(words, "NO SIGNAL");
         return;
     }
     switch (pick->outcome) {
