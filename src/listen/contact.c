@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/wide.h"
 #include "signal/kaiser.h"
 #include "thrum/units.h"
 
@@ -156,7 +157,7 @@ static void end_levels(struct thrum_contact *c)
 }
 
 /* The filter's answer, in a fixed order of sums. */
-static float filtered(const struct thrum_contact *c)
+THRUM_WIDE static float filtered(const struct thrum_contact *c)
 {
     float sum[LANES] = {0};
     for (int i = 0; i < TAPS; i += LANES)
@@ -184,11 +185,16 @@ static void add_step(struct thrum_contact *c)
 void thrum_contact_feed(struct thrum_contact *contact, const float *x, size_t n)
 {
     struct thrum_contact *c = contact;
-    for (size_t i = 0; i < n; i++) {
-        c->past[TAPS - STEP + c->in_step] = x[i];
-        c->sounding |= fabsf(x[i]) > 0.0f;
-        if (++c->in_step == STEP)
+    while (n > 0) {
+        size_t room = (size_t)(STEP - c->in_step), take = n < room ? n : room;
+        memcpy(c->past + TAPS - room, x, take * sizeof *x);
+        for (size_t i = 0; i < take; i++)
+            c->sounding |= fabsf(x[i]) > 0.0f;
+        c->in_step += (int)take;
+        if (c->in_step == STEP)
             add_step(c);
+        x += take;
+        n -= take;
     }
 }
 

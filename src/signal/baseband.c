@@ -2,8 +2,11 @@
 
 #include <stdlib.h>
 
+#include "base/wide.h"
 #include "signal/kaiser.h"
 #include "thrum/units.h"
+
+enum { LANES = 4 };
 
 #define TRANSITION_HZ  50.0
 #define ATTENUATION_DB 70.0
@@ -62,27 +65,36 @@ size_t thrum_baseband_count(const struct thrum_baseband *baseband, size_t n)
     return (n - 1 - half) / step - first + 1;
 }
 
-void thrum_baseband_run(const struct thrum_baseband *baseband, const float *x, size_t n, struct cplx *z)
+/* Sum of conj(taps) x, in a fixed order: LANES running sums. */
+static inline struct cplx dot(const struct cplx *taps, const float *x, size_t n)
+{
+    double re[LANES] = {0}, im[LANES] = {0};
+    size_t i = 0;
+    for (; i + LANES <= n; i += LANES)
+        for (size_t k = 0; k < LANES; k++) {
+            re[k] += taps[i + k].re * (double)x[i + k];
+            im[k] -= taps[i + k].im * (double)x[i + k];
+        }
+    for (; i < n; i++) {
+        re[0] += taps[i].re * (double)x[i];
+        im[0] -= taps[i].im * (double)x[i];
+    }
+    return (struct cplx){(re[0] + re[2]) + (re[1] + re[3]), (im[0] + im[2]) + (im[1] + im[3])};
+}
+
+THRUM_WIDE void thrum_baseband_run(const struct thrum_baseband *baseband, const float *x, size_t n,
+                                   struct cplx *z)
 {
     const struct thrum_baseband *b = baseband;
-    size_t count = thrum_baseband_count(b, n), first = thrum_baseband_first(b);
-    size_t n_taps = 2 * (size_t)b->half + 1;
+    size_t count = thrum_baseband_count(b, n), first = thrum_baseband_first(b), step = (size_t)b->step;
     double turn = -2.0 * THRUM_PI * b->centre_hz / b->rate_hz;
+    struct cplx now = cplx_turn(fmod(turn * (double)(first * step), 2.0 * THRUM_PI)),
+                next = cplx_turn(fmod(turn * (double)step, 2.0 * THRUM_PI));
     for (size_t m = 0; m < count; m++) {
-        size_t centre = (first + m) * (size_t)b->step;
-        const float *from =
-            x + centre - b->half; /* from[i] meets tap k = half - i; the taps are conjugate symmetric */
-        double re[2] = {0, 0}, im[2] = {0, 0};
-        for (size_t i = 0; i + 1 < n_taps; i += 2) {
-            re[0] += b->turned[i].re * (double)from[i];
-            im[0] -= b->turned[i].im * (double)from[i];
-            re[1] += b->turned[i + 1].re * (double)from[i + 1];
-            im[1] -= b->turned[i + 1].im * (double)from[i + 1];
-        }
-        re[0] += b->turned[n_taps - 1].re * (double)from[n_taps - 1];
-        im[0] -= b->turned[n_taps - 1].im * (double)from[n_taps - 1];
-        struct cplx sum = {re[0] + re[1], im[0] + im[1]};
-        z[m] = cplx_mul(sum, cplx_turn(fmod(turn * (double)centre, 2.0 * THRUM_PI)));
+        /* from[i] meets tap k = half - i; the taps are conjugate symmetric */
+        const float *from = x + (first + m) * step - b->half;
+        z[m] = cplx_mul(dot(b->turned, from, 2 * (size_t)b->half + 1), now);
+        now = cplx_mul(now, next);
     }
 }
 
@@ -91,9 +103,10 @@ void thrum_baseband_step_response(const struct thrum_baseband *baseband, double 
 {
     double d = 2.0 * THRUM_PI * offset_hz / baseband->rate_hz;
     response[0] = (struct cplx){0.0, 0.0};
-    for (int k = -baseband->half; k <= baseband->half; k++) {
-        size_t i = (size_t)(k + baseband->half);
-        response[i + 1] = cplx_add(response[i], cplx_scale(cplx_turn(-d * k), baseband->taps[i]));
+    struct cplx now = cplx_turn(d * baseband->half), step = cplx_turn(-d);
+    for (size_t i = 0; i < 2 * (size_t)baseband->half + 1; i++) {
+        response[i + 1] = cplx_add(response[i], cplx_scale(now, baseband->taps[i]));
+        now = cplx_mul(now, step);
     }
 }
 

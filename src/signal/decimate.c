@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/wide.h"
 #include "signal/kaiser.h"
 #include "thrum/units.h"
 
@@ -69,27 +70,37 @@ void thrum_decimate_destroy(struct thrum_decimate *decimate)
 }
 
 /* Sum of products in a fixed order: LANES running sums, added up in pairs. */
-static float dot(const float *a, const float *b, size_t n)
+static inline float dot(const float *a, const float *b, size_t n)
 {
     float sum[LANES] = {0};
     for (size_t i = 0; i < n; i += LANES)
         for (size_t k = 0; k < LANES; k++)
             sum[k] += a[i + k] * b[i + k];
-    for (size_t width = LANES / 2; width > 0; width /= 2)
-        for (size_t k = 0; k < width; k++)
-            sum[k] += sum[k + width];
-    return sum[0];
+    for (size_t k = 0; k < 8; k++)
+        sum[k] += sum[k + 8];
+    for (size_t k = 0; k < 4; k++)
+        sum[k] += sum[k + 4];
+    return (sum[0] + sum[2]) + (sum[1] + sum[3]);
+}
+
+/* The next outputs, `made` of them. past has zeros or younger samples behind what is held; their taps are zero. */
+THRUM_WIDE static void filter(const struct thrum_decimate *d, size_t made, float *out)
+{
+    const float *from = d->past + d->next;
+    for (size_t i = 0; i < made; i++)
+        out[i] = dot(from + i * (size_t)d->factor, d->taps, d->span);
 }
 
 /* All outputs whose taps lie in what is held; then move the rest to the front. */
 static size_t drain(struct thrum_decimate *d, float *out)
 {
-    size_t made = 0, n_taps = 2 * (size_t)d->half + 1;
-    while (d->next + n_taps <= d->held) {
-        /* past has zeros or younger samples behind `held`; their taps are zero */
-        out[made++] = d->factor == 1 ? d->past[d->next] : dot(d->past + d->next, d->taps, d->span);
-        d->next += (size_t)d->factor;
-    }
+    size_t n_taps = 2 * (size_t)d->half + 1, step = (size_t)d->factor;
+    size_t made = d->next + n_taps <= d->held ? (d->held - d->next - n_taps) / step + 1 : 0;
+    if (d->factor == 1)
+        memcpy(out, d->past + d->next, made * sizeof *out);
+    else
+        filter(d, made, out);
+    d->next += made * step;
     size_t drop = d->next < d->held ? d->next : d->held;
     memmove(d->past, d->past + drop, (d->held - drop) * sizeof *d->past);
     d->held -= drop;

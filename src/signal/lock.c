@@ -91,7 +91,8 @@ static void turn(struct thrum_lock *l, int tone, double offset_hz, double slope)
         l->sum[tone][m] = sum;
         sum = cplx_add(sum, cplx_mul(now, l->z[tone][m]));
         now = cplx_mul(now, step);
-        step = cplx_mul(step, bend);
+        if (slope != 0.0)
+            step = cplx_mul(step, bend);
     }
     l->sum[tone][l->count] = sum;
     l->turned_hz[tone] = offset_hz;

@@ -1,14 +1,19 @@
 #include "signal/repeats.h"
 
+#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/wide.h"
+
 enum {
-    RING = 2 * THRUM_REPEATS_LONGEST, /* frames kept */
+    RING = 4 * THRUM_REPEATS_LONGEST, /* frames kept: half of it, and a part that is written ahead */
     MARKS = 2048,                     /* landmarks kept */
     MOST_TIMES = 8,                   /* a stretch repeated more often is a tone */
     PAUSE = 24,
-    PROOF = 8 /* frames that must agree before a distance is followed */
+    PROOF = 8, /* frames that must agree before a distance is followed */
+    KEYED = 4, /* frames that a landmark is known by, for soft sound has few values */
+    PART = 256 /* frames whose keys are made at once */
 };
 
 #define SCATTER       0x9E3779B1u /* odd, near the golden section of 2^32: spreads values over the high bits */
@@ -19,11 +24,10 @@ struct thrum_repeats {
     uint32_t mark
         [MARKS]; /* position of a landmark, + 1; 0 for none. Wraps after 2^32 frames: distances stay right */
     uint32_t at; /* frames so far */
-    uint32_t distance; /* being followed; 0 for none */
-    uint32_t run;      /* frames that agreed at that distance */
-    uint32_t last;     /* the frame before */
-    uint32_t trail;    /* the last few frames, folded */
-    uint32_t rest;     /* frames to let pass after a landmark that led nowhere: few different values */
+    uint32_t distance;      /* being followed; 0 for none */
+    uint32_t run;           /* frames that agreed at that distance */
+    uint32_t before[KEYED]; /* the latest frames, oldest first */
+    uint32_t rest;          /* frames to let pass after a landmark that led nowhere: few different values */
 };
 
 enum thrum_status thrum_repeats_create(struct thrum_repeats **repeats)
@@ -85,28 +89,89 @@ static int judge(struct thrum_repeats *r)
     return times >= 1 && times <= MOST_TIMES && over <= 4;
 }
 
-int thrum_repeats_feed(struct thrum_repeats *repeats, const uint32_t *frames, int n)
+/* A number for each frame and the KEYED before it, and whether it makes a landmark: 1 or 0.
+ * frames: shape [KEYED + n], the first of them those before; key, mark: shape [n]. */
+THRUM_WIDE static void make_keys(const uint32_t *frames, int n, uint32_t *key, uint32_t *mark)
+{
+    for (int i = 0; i < n; i++) {
+        const uint32_t *was = frames + i;
+        uint32_t trail = was[3] * SCATTER >> 8 ^ was[2] * SCATTER >> 8 << 8 ^ was[1] * SCATTER >> 8 << 16 ^
+                         was[0] * SCATTER >> 8 << 24;
+        key[i] = (was[KEYED] ^ trail) * SCATTER;
+        mark[i] = (uint32_t)(key[i] >> LANDMARK_BITS == 0) & (uint32_t)(was[KEYED] != was[KEYED - 1]);
+    }
+}
+
+/* Where the landmarks are, in order; without a branch, for nobody could guess it. at: shape [n]. Returns how many. */
+static int list_landmarks(const uint32_t *mark, int n, int *at)
 {
     int found = 0;
     for (int i = 0; i < n; i++) {
-        uint32_t frame = frames[i];
-        repeats->ring[repeats->at % RING] = frame;
-        if (repeats->distance) {
-            if (frame == frame_at(repeats, repeats->at - repeats->distance))
-                repeats->run += repeats->run < UINT32_MAX / 2;
-            else
-                found += judge(repeats);
-        } else if (repeats->rest > 0) {
-            repeats->rest--;
-        } else {
-            /* of four frames, for soft sound has few values */
-            uint32_t key = (frame ^ repeats->trail) * SCATTER;
-            if (key >> LANDMARK_BITS == 0 && frame != repeats->last)
-                meet_mark(repeats, key);
-        }
-        repeats->trail = (repeats->trail & 0xffffffu) << 8 ^ frame * SCATTER >> 8;
-        repeats->last = frame;
-        repeats->at++;
+        at[found] = i;
+        found += (int)mark[i];
+    }
+    return found;
+}
+
+static void keep(struct thrum_repeats *r, const uint32_t *frames, int n)
+{
+    uint32_t at = r->at % RING, first = RING - at < (uint32_t)n ? RING - at : (uint32_t)n;
+    memcpy(r->ring + at, frames, first * sizeof *frames);
+    memcpy(r->ring, frames + first, ((uint32_t)n - first) * sizeof *frames);
+}
+
+/* Follow the distance from here to the end or until it breaks. Returns how many frames that took. */
+static int follow(struct thrum_repeats *r, int n, int *found)
+{
+    for (int i = 0; i < n; i++) {
+        bool agrees = frame_at(r, r->at) == frame_at(r, r->at - r->distance);
+        if (agrees)
+            r->run += r->run < UINT32_MAX / 2;
+        else
+            *found += judge(r);
+        r->at++;
+        if (!agrees)
+            return i + 1;
+    }
+    return n;
+}
+
+/* One part, already kept: from landmark to landmark, resting after one that led nowhere. */
+static int pass_part(struct thrum_repeats *r, const uint32_t *key, const int *at, int n_marks, int n)
+{
+    uint32_t end = r->at + (uint32_t)n;
+    int i = 0, found = 0;
+    if (r->distance)
+        i = follow(r, n, &found);
+    for (int k = 0; k < n_marks; k++) {
+        if (at[k] < i + (int)r->rest)
+            continue;
+        r->at += (uint32_t)(at[k] - i);
+        r->rest = 0;
+        meet_mark(r, key[at[k]]);
+        r->at++;
+        i = at[k] + 1;
+        if (r->distance)
+            i += follow(r, n - i, &found);
+    }
+    r->rest = r->rest > (uint32_t)(n - i) ? r->rest - (uint32_t)(n - i) : 0;
+    r->at = end;
+    return found;
+}
+
+int thrum_repeats_feed(struct thrum_repeats *repeats, const uint32_t *frames, int n)
+{
+    struct thrum_repeats *r = repeats;
+    uint32_t part[KEYED + PART], key[PART], mark[PART];
+    int at[PART], found = 0;
+    for (int take; n > 0; frames += take, n -= take) {
+        take = n < PART ? n : PART;
+        memcpy(part, r->before, sizeof r->before);
+        memcpy(part + KEYED, frames, (size_t)take * sizeof *frames);
+        memcpy(r->before, part + take, sizeof r->before);
+        make_keys(part, take, key, mark);
+        keep(r, frames, take);
+        found += pass_part(r, key, at, list_landmarks(mark, take, at), take);
     }
     return found;
 }

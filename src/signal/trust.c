@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/wide.h"
 #include "signal/repeats.h"
 #include "thrum/units.h"
 
@@ -131,19 +132,22 @@ struct sums {
     double sum, squares;
 };
 
-static struct sums sum_block(const float *x, int n)
+THRUM_WIDE static struct sums sum_block(const float *x, int n)
 {
     float sum[LANES] = {0}, squares[LANES] = {0}, high[LANES], low[LANES];
     for (int k = 0; k < LANES; k++)
         high[k] = low[k] = x[0];
-    for (int i = 0; i < n; i += LANES)
-        for (int k = 0; k < LANES; k++) {
-            float v = x[i + k];
-            sum[k] += v;
-            squares[k] += v * v;
-            high[k] = v > high[k] ? v : high[k];
-            low[k] = v < low[k] ? v : low[k];
-        }
+    for (int i = 0; i < n; i += LANES) { /* in loops of their own the compiler does all lanes at once */
+        const float *v = x + i;
+        for (int k = 0; k < LANES; k++)
+            sum[k] += v[k];
+        for (int k = 0; k < LANES; k++)
+            squares[k] += v[k] * v[k];
+        for (int k = 0; k < LANES; k++)
+            high[k] = v[k] > high[k] ? v[k] : high[k];
+        for (int k = 0; k < LANES; k++)
+            low[k] = v[k] < low[k] ? v[k] : low[k];
+    }
     struct sums s = {.high = high[0], .low = low[0]};
     for (int k = 0; k < LANES; k++) {
         s.sum += (double)sum[k];
@@ -270,7 +274,7 @@ static inline uint32_t take_channel(const float *samples, size_t stride, int n, 
 }
 
 /* Takes n frames of the input apart into the block; no more than fit. */
-static void hold(struct thrum_trust *trust, const float *samples, int n)
+THRUM_WIDE static void hold(struct thrum_trust *trust, const float *samples, int n)
 {
     uint32_t *mixed = trust->mixed + trust->held;
     memset(mixed, 0, (size_t)n * sizeof *mixed);

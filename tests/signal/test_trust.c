@@ -253,6 +253,38 @@ static void repeated_buffers_are_lost_samples(void **state)
     assert_between(missed, 0, 3);
 }
 
+/* Noise with stretches that come twice, 100 to 8000 frames long; fed in blocks of one size. */
+static int repeats_in_blocks(int block, int every, int stretch)
+{
+    enum { FRAMES = 200000 };
+    uint32_t *frames = malloc(FRAMES * sizeof *frames);
+    struct thrum_repeats *repeats;
+    struct rng rng = rng_seeded(5077);
+    int found = 0;
+    assert_non_null(frames);
+    assert_int_equal(thrum_repeats_create(&repeats), THRUM_OK);
+    for (int i = 0; i < FRAMES; i++)
+        frames[i] = (uint32_t)(4294967295.0 * rng_uniform(&rng));
+    for (int i = every; i + stretch < FRAMES; i += every)
+        memcpy(frames + i, frames + i - stretch, (size_t)stretch * sizeof *frames);
+    for (int i = 0; i < FRAMES; i += block)
+        found += thrum_repeats_feed(repeats, frames + i, block < FRAMES - i ? block : FRAMES - i);
+    thrum_repeats_destroy(repeats);
+    free(frames);
+    return found;
+}
+
+static void repeats_are_counted_alike_in_blocks_of_any_size(void **state)
+{
+    (void)state;
+    const int blocks[] = {1, 3, 255, 256, 257, 960, 20000};
+    for (int i = 0; i < 7; i++) {
+        assert_int_equal(repeats_in_blocks(blocks[i], 20000, 1000), 9);
+        assert_int_equal(repeats_in_blocks(blocks[i], 20000, 8000), 9);
+        assert_int_equal(repeats_in_blocks(blocks[i], 20000, 100), 0); /* shorter than any buffer */
+    }
+}
+
 static void tones_without_any_noise_are_not_repeated_buffers(void **state)
 {
     float *x = *state;
@@ -373,6 +405,7 @@ int main(void)
         cmocka_unit_test(gated_input_is_told_from_pauses_at_the_ends),
         cmocka_unit_test(one_sided_and_cancelling_channels_are_told),
         cmocka_unit_test(repeated_buffers_are_lost_samples),
+        cmocka_unit_test(repeats_are_counted_alike_in_blocks_of_any_size),
         cmocka_unit_test(tones_without_any_noise_are_not_repeated_buffers),
         cmocka_unit_test(any_blocks_give_the_same_report),
         cmocka_unit_test(a_touch_is_judged_by_its_own_stretch),
