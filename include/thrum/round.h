@@ -163,6 +163,9 @@ bool thrum_snapshot_silent(const struct thrum_snapshot *snapshot);
  */
 int thrum_snapshot_untouched(const struct thrum_snapshot *snapshot, int sender, int *n_wires);
 
+/** Readings so far: n_readings of a snapshot, without the work of making one. */
+int thrum_round_n_readings(const struct thrum_round *round);
+
 /** All that is known now. */
 void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snapshot);
 

@@ -232,9 +232,9 @@ static void measure_target(struct rank_job *job, const struct target *target, in
     }
     if (code != CODE_DONE)
         rank_complain(job, target->path, code, message.text);
-    thrum_round_snapshot(job->round, &job->findings->snapshot);
-    findings_source(job->findings, *readings, job->findings->snapshot.n_readings, target->path);
-    *readings = job->findings->snapshot.n_readings;
+    int now = thrum_round_n_readings(job->round);
+    findings_source(job->findings, *readings, now, target->path);
+    *readings = now;
 }
 
 static int make_round(struct rank_job *job)

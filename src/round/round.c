@@ -366,6 +366,11 @@ static double hold_left_s(const struct thrum_round *r)
     return r->hold.left_s > since_s ? r->hold.left_s - since_s : 0.0;
 }
 
+int thrum_round_n_readings(const struct thrum_round *round)
+{
+    return round->n_readings;
+}
+
 void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snapshot)
 {
     struct thrum_round *r = round;

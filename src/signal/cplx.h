@@ -52,30 +52,25 @@ static inline double cplx_mean_power(const struct cplx *a, size_t n)
     return sum / (double)n;
 }
 
-/** Sum of conj(a) b over n. In two runs side by side, as one sum would wait for each addition. */
-static inline struct cplx cplx_dot(const struct cplx *a, const struct cplx *b, size_t n)
-{
-    double straight[4] = {0.0}, crossed[4] = {0.0};
-    size_t i = 0;
-    for (; i + 2 <= n; i += 2) {
-        straight[0] += a[i].re * b[i].re;
-        straight[1] += a[i].im * b[i].im;
-        straight[2] += a[i + 1].re * b[i + 1].re;
-        straight[3] += a[i + 1].im * b[i + 1].im;
-        crossed[0] += a[i].re * b[i].im;
-        crossed[1] += a[i].im * b[i].re;
-        crossed[2] += a[i + 1].re * b[i + 1].im;
-        crossed[3] += a[i + 1].im * b[i + 1].re;
-    }
-    struct cplx sum = {straight[0] + straight[1] + straight[2] + straight[3],
-                       crossed[0] - crossed[1] + crossed[2] - crossed[3]};
-    return i < n ? cplx_add(sum, cplx_mul_conj(a[i], b[i])) : sum;
-}
-
 /** exp(j angle), angle in radians. */
 static inline struct cplx cplx_turn(double angle)
 {
     return (struct cplx){cos(angle), sin(angle)};
 }
+
+/** Sum of conj(a) b over n, in a fixed order. @param[in] a, b shape [n]; n = 0 gives 0. */
+struct cplx thrum_cplx_dot(const struct cplx *a, const struct cplx *b, size_t n);
+
+/** out = a b, one by one. All of shape [n]; out may be a or b. */
+void thrum_cplx_multiply(const struct cplx *a, const struct cplx *b, size_t n, struct cplx *out);
+
+/** A phasor whose frequency may move: exp(j 2 pi (hz u + slope u^2 / 2)) at u = from_s, and then at rate_hz. */
+struct thrum_turning {
+    double rate_hz; /**< > 0. */
+    double from_s, hz, slope_hz_per_s;
+};
+
+/** Its first n values, by recurrence: exact to about n 1e-16. @param[out] out shape [n]. */
+void thrum_cplx_turns(struct thrum_turning turning, size_t n, struct cplx *out);
 
 #endif

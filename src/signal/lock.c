@@ -1,5 +1,6 @@
 #include "signal/lock.h"
 
+#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -18,7 +19,8 @@ struct thrum_lock {
     size_t count_max, first, count;
     const struct cplx *z[THRUM_VOICE_TONES];
     double noise[THRUM_VOICE_TONES];
-    struct cplx *sum[THRUM_VOICE_TONES]; /* [count_max + 1] running sums of the turned z */
+    struct cplx *turned;                 /* [count_max] z of one tone, turned */
+    struct cplx *sum[THRUM_VOICE_TONES]; /* [count_max + 1] running sums of it */
     double turned_hz[THRUM_VOICE_TONES], turned_slope[THRUM_VOICE_TONES];
     struct thrum_beep beep[THRUM_LOCK_BEEPS], gap[THRUM_LOCK_BEEPS];
 };
@@ -34,12 +36,15 @@ enum thrum_status thrum_lock_create(const struct thrum_voice *voice, struct thru
     l->basebands = basebands;
     l->step_hz = basebands[0]->step_hz;
     l->count_max = count_max;
+    l->turned = calloc(count_max, sizeof *l->turned);
+    bool made = l->turned;
     for (int k = 0; k < voice->n_tones; k++) {
         l->sum[k] = calloc(count_max + 1, sizeof *l->sum[k]);
-        if (!l->sum[k]) {
-            thrum_lock_destroy(l);
-            return THRUM_ERR_MEM;
-        }
+        made = made && l->sum[k];
+    }
+    if (!made) {
+        thrum_lock_destroy(l);
+        return THRUM_ERR_MEM;
     }
     *lock = l;
     return THRUM_OK;
@@ -51,6 +56,7 @@ void thrum_lock_destroy(struct thrum_lock *lock)
         return;
     for (int k = 0; k < THRUM_VOICE_TONES; k++)
         free(lock->sum[k]);
+    free(lock->turned);
     free(lock);
 }
 
@@ -76,23 +82,18 @@ static double middle_s(const struct thrum_lock *l)
     return ((double)l->first + 0.5 * (double)l->count) / l->step_hz;
 }
 
-/* Running sums of z turned back by the tone's offset; the turn itself by a second-order recurrence. */
+/* Running sums of z turned back by the tone's offset. */
 static void turn(struct thrum_lock *l, int tone, double offset_hz, double slope)
 {
     if (l->turned_hz[tone] == offset_hz && l->turned_slope[tone] == slope)
         return;
-    double dt = 1.0 / l->step_hz, t0 = (double)l->first * dt - middle_s(l);
-    double turns = offset_hz * t0 + 0.5 * slope * t0 * t0,
-           speed = (offset_hz + slope * t0) * dt + 0.5 * slope * dt * dt;
-    struct cplx now = cplx_turn(-2.0 * THRUM_PI * fmod(turns, 1.0)),
-                step = cplx_turn(-2.0 * THRUM_PI * speed);
-    struct cplx bend = cplx_turn(-2.0 * THRUM_PI * slope * dt * dt), sum = {0.0, 0.0};
+    struct thrum_turning back = {l->step_hz, (double)l->first / l->step_hz - middle_s(l), -offset_hz, -slope};
+    struct cplx sum = {0.0, 0.0};
+    thrum_cplx_turns(back, l->count, l->turned);
+    thrum_cplx_multiply(l->turned, l->z[tone], l->count, l->turned);
     for (size_t m = 0; m < l->count; m++) {
         l->sum[tone][m] = sum;
-        sum = cplx_add(sum, cplx_mul(now, l->z[tone][m]));
-        now = cplx_mul(now, step);
-        if (slope != 0.0)
-            step = cplx_mul(step, bend);
+        sum = cplx_add(sum, l->turned[m]);
     }
     l->sum[tone][l->count] = sum;
     l->turned_hz[tone] = offset_hz;

@@ -26,7 +26,8 @@ struct thrum_tonefit {
     struct cplx *step;  /* [2 half + 2] step response for one offset */
     struct cplx *store; /* the beeps' columns, one after another */
     size_t store_size, stored;
-    struct cplx *hum; /* the hum's: [LINES * LINE_COLUMNS][count_max], as made last for... */
+    struct cplx *hum;   /* the hum's: [LINES * LINE_COLUMNS][count_max], as made last for... */
+    struct cplx *apart; /* [count_max] the turn from one column of a line to the next */
     struct thrum_hum_line made[THRUM_TONEFIT_LINES]; /* ...these lines */
     int n_made;
     size_t made_first, made_count;
@@ -54,6 +55,7 @@ enum thrum_status thrum_tonefit_create(const struct thrum_baseband *baseband, si
     f->step = calloc((size_t)baseband->half * 2 + 2, sizeof *f->step);
     f->store = calloc(f->store_size, sizeof *f->store);
     f->hum = calloc(count_max * THRUM_TONEFIT_LINES * LINE_COLUMNS, sizeof *f->hum);
+    f->apart = calloc(count_max, sizeof *f->apart);
     f->matrix = calloc((size_t)STRIDE * STRIDE, sizeof *f->matrix);
     f->inverse = calloc((size_t)THRUM_TONEFIT_BEEPS * THRUM_TONEFIT_BEEPS, sizeof *f->inverse);
     f->residual = calloc(count_max, sizeof *f->residual);
@@ -61,8 +63,8 @@ enum thrum_status thrum_tonefit_create(const struct thrum_baseband *baseband, si
     f->tone = calloc(count_max, sizeof *f->tone);
     f->bent = calloc(count_max * THRUM_TONEFIT_CURVED, sizeof *f->bent);
     f->shadow = calloc((size_t)STRIDE * THRUM_TONEFIT_CURVED, sizeof *f->shadow);
-    if (!f->step || !f->store || !f->hum || !f->matrix || !f->inverse || !f->residual || !f->no_hum ||
-        !f->tone || !f->bent || !f->shadow) {
+    if (!f->step || !f->store || !f->hum || !f->apart || !f->matrix || !f->inverse || !f->residual ||
+        !f->no_hum || !f->tone || !f->bent || !f->shadow) {
         thrum_tonefit_destroy(f);
         return THRUM_ERR_MEM;
     }
@@ -77,6 +79,7 @@ void thrum_tonefit_destroy(struct thrum_tonefit *fit)
     free(fit->step);
     free(fit->store);
     free(fit->hum);
+    free(fit->apart);
     free(fit->matrix);
     free(fit->inverse);
     free(fit->residual);
@@ -98,19 +101,12 @@ static struct cplx *take(struct thrum_tonefit *f, struct column *column, size_t 
     return column->v;
 }
 
-/* out[m] = exp(j 2 pi (offset u + slope u^2 / 2)), u = time of baseband sample m less about_s: by recurrence. */
+/* A turning at the times of baseband samples from `first` on, less about_s. */
 static void turns(const struct thrum_baseband *b, size_t first, size_t count, double offset_hz, double slope,
                   double about_s, struct cplx *out)
 {
-    double dt = 1.0 / b->step_hz, u = (double)first * dt - about_s;
-    struct cplx now = cplx_turn(2.0 * THRUM_PI * fmod(offset_hz * u + 0.5 * slope * u * u, 1.0));
-    struct cplx step = cplx_turn(2.0 * THRUM_PI * ((offset_hz + slope * u) * dt + 0.5 * slope * dt * dt));
-    struct cplx bend = cplx_turn(2.0 * THRUM_PI * slope * dt * dt);
-    for (size_t m = 0; m < count; m++) {
-        out[m] = now;
-        now = cplx_mul(now, step);
-        step = cplx_mul(step, bend);
-    }
+    struct thrum_turning turning = {b->step_hz, (double)first / b->step_hz - about_s, offset_hz, slope};
+    thrum_cplx_turns(turning, count, out);
 }
 
 static bool beep_column(struct thrum_tonefit *f, const struct thrum_fit_input *in,
@@ -153,10 +149,14 @@ static void make_hum(struct thrum_tonefit *f, const struct thrum_fit_input *in)
 {
     int reach = line_reach(f->baseband, in->count);
     double window_s = WINDOW_STRETCH * (double)in->count / f->baseband->step_hz;
-    for (int l = 0; l < in->n_lines; l++)
-        for (int k = 0; k <= 2 * reach; k++)
-            turns(f->baseband, in->first, in->count, in->lines[l].offset_hz + (k - reach) / window_s,
-                  in->lines[l].slope_hz_per_s, 0.0, f->hum + (size_t)(l * LINE_COLUMNS + k) * f->count_max);
+    turns(f->baseband, in->first, in->count, 1.0 / window_s, 0.0, 0.0, f->apart);
+    for (int l = 0; l < in->n_lines; l++) {
+        struct cplx *column = f->hum + (size_t)(l * LINE_COLUMNS) * f->count_max;
+        turns(f->baseband, in->first, in->count, in->lines[l].offset_hz - reach / window_s,
+              in->lines[l].slope_hz_per_s, 0.0, column);
+        for (int k = 0; k < 2 * reach; k++, column += f->count_max)
+            thrum_cplx_multiply(column, f->apart, in->count, column + f->count_max);
+    }
     if (in->n_lines > 0)
         memcpy(f->made, in->lines, (size_t)in->n_lines * sizeof *f->made);
     f->n_made = in->n_lines;
@@ -186,7 +186,7 @@ static void line_columns(struct thrum_tonefit *f, const struct thrum_fit_input *
 static struct cplx overlap(const struct column *a, const struct column *c)
 {
     size_t from = a->from > c->from ? a->from : c->from, to = a->to < c->to ? a->to : c->to;
-    return from < to ? cplx_dot(a->v + (from - a->from), c->v + (from - c->from), to - from)
+    return from < to ? thrum_cplx_dot(a->v + (from - a->from), c->v + (from - c->from), to - from)
                      : (struct cplx){0.0, 0.0};
 }
 
@@ -206,7 +206,7 @@ static void normal_equations(struct thrum_tonefit *f, const struct thrum_fit_inp
             f->matrix[i * STRIDE + j] = same_apart(i, j, in->n_beeps, per_line)
                                             ? f->matrix[(i - 1) * STRIDE + j - 1]
                                             : overlap(a, &f->column[j]);
-        f->rhs[i] = cplx_dot(a->v, in->z + a->from, a->to - a->from);
+        f->rhs[i] = thrum_cplx_dot(a->v, in->z + a->from, a->to - a->from);
     }
     for (int i = 0; i < n; i++) {
         if (i >= in->n_beeps)
@@ -323,13 +323,13 @@ void thrum_tonefit_slope(struct thrum_tonefit *fit, const struct thrum_fit_input
         struct cplx *shadow = fit->shadow + (long)i * STRIDE;
         for (int k = 0; k < fit->n; k++) {
             const struct column *c = &fit->column[k];
-            shadow[k] = cplx_dot(c->v, d + c->from, c->to - c->from);
+            shadow[k] = thrum_cplx_dot(c->v, d + c->from, c->to - c->from);
         }
         thrum_solve_forward(fit->matrix, fit->n, STRIDE, shadow); /* now L^-1 X^H d */
-        slope->uphill[i] += cplx_dot(d, fit->residual, in->count).re;
+        slope->uphill[i] += thrum_cplx_dot(d, fit->residual, in->count).re;
         for (int j = 0; j <= i; j++) {
-            double h = cplx_dot(d, fit->bent + (size_t)j * width, in->count).re -
-                       cplx_dot(shadow, fit->shadow + (long)j * STRIDE, (size_t)fit->n).re;
+            double h = thrum_cplx_dot(d, fit->bent + (size_t)j * width, in->count).re -
+                       thrum_cplx_dot(shadow, fit->shadow + (long)j * STRIDE, (size_t)fit->n).re;
             slope->curvature[i][j] += h;
             if (j != i)
                 slope->curvature[j][i] += h;

@@ -10,7 +10,8 @@
 #include "thrum/units.h"
 
 enum {
-    LANES = 8,
+    STEP = 8, /* a block is a multiple of so many samples */
+    LANES = 16,
     BLOCKS = 12,      /* 20 ms blocks in a piece */
     SHORTEST_RUN = 3, /* equal samples that may be clipping */
     MANY_RUNS = 8
@@ -75,7 +76,7 @@ enum thrum_status thrum_trust_create(double rate_hz, int channels, struct thrum_
         return THRUM_ERR_MEM;
     t->channels = channels;
     t->looked = channels < THRUM_TRUST_CHANNELS ? channels : THRUM_TRUST_CHANNELS;
-    t->block = (int)lrint(rate_hz * BLOCK_S / LANES) * LANES;
+    t->block = (int)lrint(rate_hz * BLOCK_S / STEP) * STEP;
     t->pieces = (int)(THRUM_TRUST_KEEP_S * rate_hz / (t->block * BLOCKS)) + 2;
     t->ring = calloc((size_t)t->pieces, sizeof *t->ring);
     t->x = calloc((size_t)t->looked * (size_t)t->block, sizeof *t->x);
@@ -132,23 +133,34 @@ struct sums {
     double sum, squares;
 };
 
+/* Adds LANES samples. In loops of their own the compiler does all lanes at once. */
+static inline void add_lanes(const float *x, float *sum, float *squares, float *high, float *low)
+{
+    for (int k = 0; k < LANES; k++)
+        sum[k] += x[k];
+    for (int k = 0; k < LANES; k++)
+        squares[k] += x[k] * x[k];
+    for (int k = 0; k < LANES; k++)
+        high[k] = x[k] > high[k] ? x[k] : high[k];
+    for (int k = 0; k < LANES; k++)
+        low[k] = x[k] < low[k] ? x[k] : low[k];
+}
+
 THRUM_WIDE static struct sums sum_block(const float *x, int n)
 {
     float sum[LANES] = {0}, squares[LANES] = {0}, high[LANES], low[LANES];
     for (int k = 0; k < LANES; k++)
         high[k] = low[k] = x[0];
-    for (int i = 0; i < n; i += LANES) { /* in loops of their own the compiler does all lanes at once */
-        const float *v = x + i;
-        for (int k = 0; k < LANES; k++)
-            sum[k] += v[k];
-        for (int k = 0; k < LANES; k++)
-            squares[k] += v[k] * v[k];
-        for (int k = 0; k < LANES; k++)
-            high[k] = v[k] > high[k] ? v[k] : high[k];
-        for (int k = 0; k < LANES; k++)
-            low[k] = v[k] < low[k] ? v[k] : low[k];
+    int i = 0;
+    for (; i + LANES <= n; i += LANES)
+        add_lanes(x + i, sum, squares, high, low);
+    struct sums s = {.high = x[0], .low = x[0]};
+    for (; i < n; i++) {
+        s.sum += (double)x[i];
+        s.squares += (double)(x[i] * x[i]);
+        s.high = x[i] > s.high ? x[i] : s.high;
+        s.low = x[i] < s.low ? x[i] : s.low;
     }
-    struct sums s = {.high = high[0], .low = low[0]};
     for (int k = 0; k < LANES; k++) {
         s.sum += (double)sum[k];
         s.squares += (double)squares[k];
@@ -217,12 +229,12 @@ static void add_extreme(struct extreme *extreme, const float *x, int n, float va
 
 static double sum_across(const float *a, const float *b, int n)
 {
-    float sum[LANES] = {0};
+    float sum[STEP] = {0};
     double all = 0.0;
-    for (int i = 0; i < n; i += LANES)
-        for (int k = 0; k < LANES; k++)
+    for (int i = 0; i < n; i += STEP)
+        for (int k = 0; k < STEP; k++)
             sum[k] += a[i + k] * b[i + k];
-    for (int k = 0; k < LANES; k++)
+    for (int k = 0; k < STEP; k++)
         all += (double)sum[k];
     return all;
 }
@@ -258,7 +270,8 @@ static void end_block(struct thrum_trust *trust)
 
 /* Takes one channel out of the input, counts and zeroes what is no number, and folds all channels into one number per
    frame. Returns how many were no number. */
-static inline uint32_t take_channel(const float *samples, size_t stride, int n, float *x, uint32_t *mixed)
+static inline uint32_t take_channel(const float *samples, size_t stride, bool first, int n, float *x,
+                                    uint32_t *mixed)
 {
     uint32_t bad = 0;
     for (int i = 0; i < n; i++) {
@@ -268,7 +281,7 @@ static inline uint32_t take_channel(const float *samples, size_t stride, int n, 
         bad += is_bad;
         bits &= is_bad - 1u;
         memcpy(&x[i], &bits, sizeof bits);
-        mixed[i] = (mixed[i] << 5 | mixed[i] >> 27) ^ bits;
+        mixed[i] = first ? bits : (mixed[i] << 5 | mixed[i] >> 27) ^ bits;
     }
     return bad;
 }
@@ -277,13 +290,12 @@ static inline uint32_t take_channel(const float *samples, size_t stride, int n, 
 THRUM_WIDE static void hold(struct thrum_trust *trust, const float *samples, int n)
 {
     uint32_t *mixed = trust->mixed + trust->held;
-    memset(mixed, 0, (size_t)n * sizeof *mixed);
     for (int c = 0; c < trust->looked; c++) {
         float *x = trust->x + (size_t)c * (size_t)trust->block + trust->held;
         if (trust->channels == 1) /* the everyday case, which the compiler can do several at once */
-            trust->bad[c] += take_channel(samples, 1, n, x, mixed);
+            trust->bad[c] += take_channel(samples, 1, true, n, x, mixed);
         else
-            trust->bad[c] += take_channel(samples + c, (size_t)trust->channels, n, x, mixed);
+            trust->bad[c] += take_channel(samples + c, (size_t)trust->channels, c == 0, n, x, mixed);
     }
     trust->held += n;
     trust->frames += (uint64_t)n;

@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "signal/cplx.h"
 #include "thrum/units.h"
 
 void thrum_window_fill(enum thrum_window kind, bool periodic, float *w, int n)
@@ -37,12 +38,12 @@ double thrum_window_enbw_bins(const float *w, int n)
 
 double thrum_window_response(const float *w, int n, double offset_bins)
 {
-    double re = 0.0, im = 0.0, sum = 0.0;
+    struct cplx now = {1.0, 0.0}, step = cplx_turn(2.0 * THRUM_PI * offset_bins / n), turned = {0.0, 0.0};
+    double sum = 0.0;
     for (int i = 0; i < n; i++) {
-        double phase = 2.0 * THRUM_PI * offset_bins * i / n;
-        re += (double)w[i] * cos(phase);
-        im += (double)w[i] * sin(phase);
+        turned = cplx_add(turned, cplx_scale(now, (double)w[i]));
+        now = cplx_mul(now, step);
         sum += (double)w[i];
     }
-    return hypot(re, im) / sum;
+    return sqrt(cplx_power(turned)) / sum;
 }

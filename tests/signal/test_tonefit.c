@@ -174,13 +174,13 @@ static void creation_survives_every_allocation_that_fails(void **state)
     struct thrum_baseband *b;
     assert_int_equal(thrum_baseband_create(RATE, 1037, 50, &b), THRUM_OK);
     size_t before = no_memory_in_use();
-    for (int n = 0; n <= 11; n++) {
+    for (int n = 0; n <= 12; n++) {
         struct thrum_tonefit *fit = (struct thrum_tonefit *)(uintptr_t)1;
         no_memory_after(n);
         enum thrum_status status = thrum_tonefit_create(b, 1000, &fit);
         no_memory_after(-1);
-        assert_int_equal(status, n < 11 ? THRUM_ERR_MEM : THRUM_OK);
-        if (n < 11)
+        assert_int_equal(status, n < 12 ? THRUM_ERR_MEM : THRUM_OK);
+        if (n < 12)
             assert_null(fit);
         thrum_tonefit_destroy(fit);
         assert_int_equal(no_memory_in_use(), before);
