@@ -94,8 +94,10 @@ struct thrum_pick {
     int n_contenders;
     int contenders[THRUM_MAX_WIRES]; /**< Smallest set that holds the answer with 99 %, best first. */
     int next_touch;                  /**< Wire to touch next, -1 if none is worth it. */
-    uint32_t notes;                  /**< OR of enum thrum_pick_note. */
-    int n_ranked;                    /**< = n_wires. */
+    int next_last; /**< Where halves are searched: the last wire of the group to hold together from next_touch on; up to
+                        next_touch: that wire alone. */
+    uint32_t notes;                               /**< OR of enum thrum_pick_note. */
+    int n_ranked;                                 /**< = n_wires. */
     struct thrum_wire_rank rank[THRUM_MAX_WIRES]; /**< Strongest chance first, then strength. */
 };
 

@@ -112,6 +112,14 @@ void thrum_practice_destroy(struct thrum_practice *practice);
 void thrum_practice_place(struct thrum_practice *practice, int wire);
 
 /**
+ * The same for a group of wires that are held together around the probe's tip, apart from the others, which are then out of
+ * its reach. Where in the group each wire lies is drawn anew every time.
+ *
+ * @param[in] first, last  Indices, 0 <= first <= last < n_wires; anything else is taken as in the air.
+ */
+void thrum_practice_place_group(struct thrum_practice *practice, int first, int last);
+
+/**
  * Make the next frames, mono, limited to full scale = +/-1. Cannot fail. Any split into blocks gives the same
  * samples.
  *

@@ -24,7 +24,11 @@ struct thrum_round;
 struct thrum_round_config {
     struct thrum_listener_config listener; /**< find_touches is set from hands_free. */
     struct thrum_pick_config pick;
-    int n_wires;     /**< Wires expected; 0 = as many as are touched. */
+    int n_wires; /**< Wires expected; 0 = as many as are touched. */
+    bool
+        halves; /**< Groups of wires are touched too: a tag like "3-14" is wires 3 to 14 held together, and the
+                          current tag becomes that of the touch that tells most. The wires are to be named beforehand, with
+                          thrum_round_exclude(); one voice at most. */
     bool hands_free; /**< Touches found by the listener become readings by themselves. */
     bool
         take_when_enough; /**< And as soon as one is enough it is taken, while the probe still rests: for somebody who
@@ -63,6 +67,8 @@ struct thrum_snapshot {
     double rate_hz;
     struct thrum_now now;              /**< What is heard. */
     char current[THRUM_WIRE_TAG_SIZE]; /**< Tag of the wire that the next touch belongs to. */
+    bool halves;                       /**< Halves are searched... */
+    bool group;                        /**< ...and the current tag is that of a group. */
     bool touching;                     /**< A touch is in progress... */
     struct thrum_span touch;           /**< ...this one; end = now.frames. */
     struct thrum_reading so_far;       /**< The touch in progress, measured so far; frames = 0 if none. */
@@ -86,7 +92,7 @@ struct thrum_snapshot {
  * Make a round.
  *
  * @retval THRUM_OK
- * @retval THRUM_ERR_ARG  As for thrum_listener_create(), or n_wires outside 0 to THRUM_MAX_WIRES.
+ * @retval THRUM_ERR_ARG  As for thrum_listener_create(), or n_wires outside 0 to THRUM_MAX_WIRES, or halves with several voices.
  * @retval THRUM_ERR_MEM
  */
 enum thrum_status thrum_round_create(const struct thrum_round_config *config, struct thrum_round **round);

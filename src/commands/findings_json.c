@@ -73,6 +73,14 @@ static json_t *caveat_json(const struct thrum_snapshot *snapshot, int sender)
     return json_sprintf("%s: %s", thrum_caveat_name(caveat), thrum_caveat_reason(caveat));
 }
 
+/* A tag, or "3-14" for wires to be held together; null. */
+static json_t *next_json(const struct thrum_snapshot *snapshot, const struct thrum_pick *pick)
+{
+    if (pick->next_last <= pick->next_touch || !tag_of(snapshot, pick->next_last))
+        return tag_json(snapshot, pick->next_touch);
+    return json_sprintf("%s-%s", tag_of(snapshot, pick->next_touch), tag_of(snapshot, pick->next_last));
+}
+
 json_t *pick_json(const struct thrum_snapshot *snapshot, int sender)
 {
     const struct thrum_pick *pick = &snapshot->pick[sender];
@@ -81,13 +89,12 @@ json_t *pick_json(const struct thrum_snapshot *snapshot, int sender)
         if (tag_of(snapshot, pick->contenders[i]))
             json_array_append_new(contenders, tag_json(snapshot, pick->contenders[i]));
     /* Only a pick names a wire; who leads otherwise is the first of the contenders. */
-    return json_pack("{s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "sender",
-                     json_text(snapshot->sender[sender].name), "outcome", thrum_outcome_name(pick->outcome),
-                     "caveat", caveat_json(snapshot, sender), "wire",
-                     tag_json(snapshot, pick->outcome == THRUM_PICKED ? pick->wire : -1), "chance",
-                     json_rounded(pick->chance, 1e-9), "lead_db", json_rounded(pick->lead_db, 1e-4),
-                     "contenders", contenders, "next_touch", tag_json(snapshot, pick->next_touch), "advice",
-                     advice_json(snapshot, sender));
+    return json_pack(
+        "{s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "sender", json_text(snapshot->sender[sender].name),
+        "outcome", thrum_outcome_name(pick->outcome), "caveat", caveat_json(snapshot, sender), "wire",
+        tag_json(snapshot, pick->outcome == THRUM_PICKED ? pick->wire : -1), "chance",
+        json_rounded(pick->chance, 1e-9), "lead_db", json_rounded(pick->lead_db, 1e-4), "contenders",
+        contenders, "next_touch", next_json(snapshot, pick), "advice", advice_json(snapshot, sender));
 }
 
 static int by_size(const void *a, const void *b)

@@ -145,6 +145,9 @@ void verdict_next(const struct thrum_snapshot *snapshot, int sender, char *text,
     text[0] = 0;
     if (pick->outcome == THRUM_PICKED)
         snprintf(text, size, "Write it down, then measure the circuit before you connect it.");
+    else if (pick->next_touch >= 0 && pick->next_last > pick->next_touch)
+        snprintf(text, size, "Hold the probe against wires %s to %s next, apart from the others.",
+                 tag(snapshot, pick->next_touch), tag(snapshot, pick->next_last));
     else if (pick->next_touch >= 0)
         snprintf(text, size, "Touch wire %s next.", tag(snapshot, pick->next_touch));
 }

@@ -29,9 +29,9 @@ struct practice_probe {
     bool paced;
     struct timespec start;
     uint64_t played;
-    int stop;           /* of the walk */
-    uint64_t stop_left; /* frames of it */
-    int placed;
+    int stop;                /* of the walk */
+    uint64_t stop_left;      /* frames of it */
+    int placed, placed_last; /* alike for one wire */
 };
 
 /* Waits until the frames played so far would have sounded. */
@@ -115,7 +115,7 @@ enum thrum_status practice_probe_open(const struct thrum_practice_config *config
     made->config = *config;
     made->hand = hand;
     made->paced = paced;
-    made->placed = THRUM_PROBE_IN_AIR;
+    made->placed = made->placed_last = THRUM_PROBE_IN_AIR;
     clock_gettime(CLOCK_MONOTONIC, &made->start);
     enum thrum_status status = thrum_practice_create(config, &made->practice);
     if (status == THRUM_OK) {
@@ -132,20 +132,33 @@ enum thrum_status practice_probe_open(const struct thrum_practice_config *config
     return THRUM_OK;
 }
 
+/* Number of the wire, 0 for none: "7", "w07". */
+static int wire_number(const char *tag, size_t length)
+{
+    size_t before = strcspn(tag, "0123456789"), digits = length > before ? length - before : 0;
+    if (digits == 0 || digits > 8 || strspn(tag + before, "0123456789") < digits)
+        return 0;
+    return atoi(tag + before);
+}
+
 void practice_probe_place(struct practice_probe *probe, const char *tag)
 {
-    int wire = THRUM_PROBE_IN_AIR;
     if (probe->hand != PRACTICE_GUIDED)
         return;
-    const char *digits = tag ? tag + strcspn(tag, "0123456789") : "";
-    if (*digits && strspn(digits, "0123456789") == strlen(digits) && strlen(digits) < 9)
-        wire = atoi(digits) - 1;
-    if (wire < 0 || wire >= probe->config.n_wires)
-        wire = THRUM_PROBE_IN_AIR;
-    if (wire == probe->placed)
+    size_t length = tag ? strlen(tag) : 0, dash = tag ? strcspn(tag, "-") : 0;
+    int first = tag ? wire_number(tag, dash) - 1 : -1, last = first;
+    if (dash < length)
+        last = wire_number(tag + dash + 1, length - dash - 1) - 1;
+    if (first < 0 || last < first || last >= probe->config.n_wires)
+        first = last = THRUM_PROBE_IN_AIR;
+    if (first == probe->placed && last == probe->placed_last)
         return;
-    probe->placed = wire;
-    thrum_practice_place(probe->practice, wire);
+    probe->placed = first;
+    probe->placed_last = last;
+    if (last > first)
+        thrum_practice_place_group(probe->practice, first, last);
+    else
+        thrum_practice_place(probe->practice, first);
 }
 
 int practice_probe_wires(const struct practice_probe *probe)

@@ -25,7 +25,7 @@ enum thrum_status practice_probe_open(const struct thrum_practice_config *config
                                       bool paced, struct thrum_source **source,
                                       struct practice_probe **probe);
 
-/* Puts the probe on the wire with this tag ("7", "w07"), or into the air for NULL and for a tag that is no wire. Only
+/* Puts the probe on the wire with this tag ("7", "w07"), or in the middle of a group ("3-14"), or into the air for NULL and for a tag that is no wire. Only
  * when guided. Belongs to the thread that reads the source. */
 void practice_probe_place(struct practice_probe *probe, const char *tag);
 

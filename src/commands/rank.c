@@ -98,16 +98,20 @@ void rank_take_learned(struct rank_job *job, const struct thrum_learned *best)
         thrum_not_voice_text(best->what));
 }
 
-/* The first recording that knows its voices gives them. */
-static void voices_of_recordings(struct rank_job *job)
+/* The first recording that knows its voices gives them, and whether halves were searched. */
+static void ask_recordings(struct rank_job *job)
 {
     struct thrum_source *source;
     struct thrum_message message;
-    for (int i = 0; i < job->n_targets && job->n_voices == 0; i++) {
+    bool voices = job->n_voices == 0;
+    for (int i = 0; i < job->n_targets && (i == 0 || job->n_voices == 0); i++) {
         const char *path = job->targets[i].path;
         if (strcmp(path, "-") == 0 || thrum_source_open_file(path, &source, &message) != THRUM_OK)
             continue;
-        job->n_voices = recorded_voices(source, job->voices);
+        if (voices && job->n_voices == 0)
+            job->n_voices = recorded_voices(source, job->voices);
+        if (i == 0 && !job->targets[i].tagged)
+            job->halves = recorded_halves(source);
         thrum_source_close(source);
     }
 }
@@ -249,7 +253,13 @@ static int make_round(struct rank_job *job)
         config->listener.n_voices = job->n_voices;
         memcpy(config->listener.voice, job->voices, sizeof config->listener.voice);
         config->pick = thrum_pick_config_default();
+        config->halves = job->halves > 0;
         status = thrum_round_create(config, &job->round);
+    }
+    for (int i = 1; status == THRUM_OK && i <= job->halves; i++) {
+        char tag[THRUM_WIRE_TAG_SIZE];
+        snprintf(tag, sizeof tag, "%d", i);
+        status = thrum_round_exclude(job->round, tag, false);
     }
     free(config);
     if (status != THRUM_OK)
@@ -273,8 +283,7 @@ static void hint_at_walk(struct rank_job *job)
 
 static int rank_touches(struct rank_job *job)
 {
-    if (job->voice_paths.n == 0)
-        voices_of_recordings(job);
+    ask_recordings(job);
     if (job->n_voices == 0)
         learn_from_touches(job);
     int code = make_round(job), readings = 0;

@@ -16,6 +16,7 @@ struct rank_job {
     struct option_texts voice_paths, exclude;
     const char *walk, *marks;
     bool json;
+    int halves; /* wires of a round by halves that was recorded in parts; 0: none */
     int n_voices;
     struct thrum_voice voices[THRUM_MAX_SENDERS];
     struct target *targets; /* [n_targets] */

@@ -87,9 +87,12 @@ static int rank_walk_intake(struct rank_job *job, const char *path, struct intak
         rank_take_learned(job, &best);
     }
     if (code == CODE_DONE) {
+        int halves = job->marks ? 0 : recorded_halves(intake_source(intake));
         struct session_config config = {.intake = intake,
                                         .voices = job->voices,
                                         .n_voices = job->n_voices,
+                                        .n_wires = halves,
+                                        .halves = halves > 0,
                                         .hands_free = true,
                                         .marks = marks,
                                         .n_marks = n_marks,

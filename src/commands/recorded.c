@@ -35,6 +35,14 @@ int recorded_voices(const struct thrum_source *source, struct thrum_voice *voice
     return n;
 }
 
+int recorded_halves(const struct thrum_source *source)
+{
+    json_t *about = read_about(source);
+    json_int_t n = json_integer_value(json_object_get(about, "halves"));
+    json_decref(about);
+    return n >= 2 && n <= THRUM_MAX_WIRES ? (int)n : 0;
+}
+
 bool recorded_round(const struct thrum_source *source)
 {
     struct thrum_message message;
@@ -75,6 +83,8 @@ int recorded_add(struct intake *intake, const struct thrum_voice *voices, int n_
     if (code != CODE_DONE)
         return code;
     config.marks = marks;
+    config.n_wires = recorded_halves(intake_source(intake));
+    config.halves = config.n_wires > 0;
     code = session_create(&config, &session, message);
     free(marks);
     if (code != CODE_DONE)

@@ -9,6 +9,9 @@
  * Shape voices[THRUM_MAX_SENDERS]. */
 int recorded_voices(const struct thrum_source *source, struct thrum_voice *voices);
 
+/* How many wires a round by halves had, whose marks may be of groups; 0 for any other recording. */
+int recorded_halves(const struct thrum_source *source);
+
 /* Whether touches are marked in it, so that it is a round or a part of one and not a single touch. */
 bool recorded_round(const struct thrum_source *source);
 

@@ -55,6 +55,7 @@ static int open_session(struct round_job *job, struct session **session, struct 
                                     .voices = job->voices,
                                     .n_voices = job->n_voices,
                                     .n_wires = job->n_wires,
+                                    .halves = job->halves,
                                     .exclude = &job->exclude,
                                     .bar = true,
                                     .ears = job->ears,
@@ -234,7 +235,9 @@ static int run_sound(struct round_job *job, struct thrum_message *message)
     struct session *session = NULL;
     if (intake_info(job->intake)->note[0])
         say("%s: %s", intake_info(job->intake)->name, intake_info(job->intake)->note);
-    int code = job->n_voices > 0 ? CODE_DONE : round_learn(job, message);
+    int code = round_halves_ok(job);
+    if (code == CODE_DONE && job->n_voices == 0)
+        code = round_learn(job, message);
     if (code == CODE_DONE)
         code = round_open_ears(job, message);
     if (code == CODE_DONE)
@@ -333,6 +336,7 @@ static int round_command(const struct command *command, int argc, char **argv)
         {.name = "voice", .kind = OPTION_TEXTS, .into = &job->voice_paths},
         {.name = "wires", .kind = OPTION_COUNT, .into = &job->n_wires, .low = 1, .high = THRUM_MAX_WIRES},
         {.name = "exclude", .kind = OPTION_TEXTS, .into = &job->exclude},
+        {.name = "halves", .kind = OPTION_FLAG, .into = &job->halves},
         {.name = "hands-free", .kind = OPTION_FLAG, .into = &job->hands_free},
         {.name = "record", .kind = OPTION_TEXT, .into = &job->record},
         {.name = "ears", .kind = OPTION_TEXT, .into = &job->ears_how},
@@ -386,13 +390,13 @@ const struct command command_round = {
             "                  or - for standard input; the default input without it\n"
             "  --voice V.json  the sender's voice, from thrum learn; may be given several\n"
             "                  times. Without it the voice is learned first\n"
-            "  --hands-free    touches are taken by themselves while the probe rests\n"
+            "  --hands-free    touches are taken by themselves    --take-key KEY  another key\n"
+            "  --halves        halves of the bundle first: it says which wires to hold next\n"
             "  --record DIR    keeps the sound there, touches marked   --flac  copies it too\n"
             "  --wires N       how many wires there are    --exclude TAGS  these cannot be it\n"
             "  --json          one JSON event a line       --no-colour, --ascii, --for S\n"
             "  --look HOW      plain, colour, sun, cellar  --ears cues, guide or cleaned\n"
             "  --keys          without a screen: the same keys as lines of standard input\n"
-            "  --take-key KEY  one more key that takes a touch: f5, pageup, b, . ...\n"
             "\n"
             "Exit status: 0 picked, 1 no pick, 2 wrong usage, 3 sound input, 4 sound or\n"
             "voice file, 5 recording or answer could not be written.\n"

@@ -19,7 +19,7 @@ struct round_job {
     int n_wires;
     bool watched; /* began with a screen */
     bool keys;    /* lines of keys come from standard input: there is no screen */
-    bool json, flac, hands_free, ascii, no_colour;
+    bool json, flac, halves, hands_free, ascii, no_colour;
     struct intake *intake;
     struct ears *ears; /* NULL: off */
     int n_voices;
@@ -80,6 +80,14 @@ bool round_ears_mode(const char *text, enum ears_mode *mode);
 
 /* Opens them when they were asked for, and says where and how late they are. CODE_DONE, or a message. */
 int round_open_ears(struct round_job *job, struct thrum_message *message);
+
+/* --- Halves -------------------------------------------------------------------------------------------------- */
+
+/* How many wires there are to halve: those given, or the practice bundle's; 0 when it is not known. */
+int round_halves_wires(const struct round_job *job);
+
+/* Whether what was asked for goes with --halves. CODE_DONE, or CODE_USAGE and has said so. The sound is open. */
+int round_halves_ok(const struct round_job *job);
 
 /* --- Recording ----------------------------------------------------------------------------------------------- */
 

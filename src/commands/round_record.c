@@ -22,6 +22,8 @@ static char *describe(const struct round_job *job)
     json_t *document = json_pack("{s:s, s:o, s:o, s:I}", "thrum", THRUM_VERSION, "input",
                                  json_text(intake_info(job->intake)->name), "senders", voices, "round_frame",
                                  (json_int_t)before);
+    if (job->halves)
+        json_object_set_new(document, "halves", json_integer(round_halves_wires(job)));
     char *text = document ? json_dumps(document, JSON_COMPACT | JSON_REAL_PRECISION(JSON_DIGITS)) : NULL;
     json_decref(document);
     return text;

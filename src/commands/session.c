@@ -87,7 +87,7 @@ static enum thrum_status copy_marks(struct session *session, const struct sessio
     return THRUM_OK;
 }
 
-/* In a practice bundle it is known which wires there are. */
+/* In a practice bundle, and where halves are searched, it is known which wires there are. */
 static void name_wires(struct session *session, int n_wires)
 {
     for (int i = 1; i <= n_wires; i++) {
@@ -112,12 +112,13 @@ static enum thrum_status make_round(struct session *session, const struct sessio
     round->listener.bar = config->bar;
     round->pick = thrum_pick_config_default();
     round->n_wires = config->n_wires;
+    round->halves = config->halves;
     round->hands_free = config->hands_free && config->n_marks == 0;
     round->take_when_enough = config->take_when_enough;
     enum thrum_status status = thrum_round_create(round, &session->round);
     struct practice_probe *probe = intake_practice(config->intake);
-    if (status == THRUM_OK && probe)
-        name_wires(session, practice_probe_wires(probe));
+    if (status == THRUM_OK && (probe || config->halves))
+        name_wires(session, probe ? practice_probe_wires(probe) : config->n_wires);
     if (status == THRUM_OK && config->exclude)
         status = exclude_wires(config->exclude, session->round);
     free(round);

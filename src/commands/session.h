@@ -21,6 +21,7 @@ struct session_config {
     int n_wires; /* expected; 0: as many as are touched */
     const struct option_texts
         *exclude; /* wires that cannot be it, as exclude_lists_ok() wants them; borrowed, NULL ok */
+    bool halves;  /* as in thrum_round_config; n_wires is given, or it is a practice bundle */
     bool hands_free;
     bool take_when_enough; /* as in thrum_round_config */
     bool bar;              /* for a screen */

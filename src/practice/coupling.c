@@ -109,6 +109,8 @@ static void solve_tone(struct bundle *b, enum thrum_ending ending, int driven, i
 {
     struct phasor v[THRUM_PRACTICE_MAX_WIRES];
     network_solve(&b->net, hz, b->scratch, v);
+    for (int p = 0; p < b->n; p++)
+        out->own[b->wire[p]][tone] = v[p];
     for (int p = 0; p < b->n; p++) {
         /* Where all others are tied, the one that is touched is lifted for it. */
         bool lifted = ending == THRUM_ENDING_TIED && p != driven;
@@ -141,8 +143,11 @@ static void scale(const struct thrum_practice_config *config, double dbfs, struc
         power += share[k] * driven[k] * driven[k];
     double factor = exact_amplitude(dbfs) / sqrt(power);
     for (int i = 0; i < config->n_wires; i++)
-        for (int k = 0; k < coupling->n_tones; k++)
+        for (int k = 0; k < coupling->n_tones; k++) {
             coupling->amplitude[i][k] *= factor;
+            coupling->own[i][k].re *= factor;
+            coupling->own[i][k].im *= factor;
+        }
 }
 
 /* The wires of the further senders: any that has none yet. */

@@ -5,6 +5,7 @@
 #include <stdbool.h>
 
 #include "practice/dice.h"
+#include "practice/network.h"
 #include "thrum/practice.h"
 
 /* Of one sender. */
@@ -14,6 +15,9 @@ struct coupling {
     int driven; /* index of the wire the sender drives */
     double amplitude[THRUM_PRACTICE_MAX_WIRES]
                     [THRUM_VOICE_TONES]; /* of the tone, probe on the wire; full scale = 1 */
+    struct phasor
+        own[THRUM_PRACTICE_MAX_WIRES]
+           [THRUM_VOICE_TONES]; /* of the wire itself as it ends, nobody lifting it; on the same scale */
 };
 
 /* Draws the layout, the driven wires and the endings, and solves the network at every tone of every sender. `more`: the

@@ -8,6 +8,8 @@
 #include "practice/dice.h"
 #include "practice/exact.h"
 #include "practice/hum.h"
+#include "practice/pack.h"
+#include "practice/probe.h"
 #include "practice/sender.h"
 #include "practice/slow.h"
 #include "practice/spoil.h"
@@ -35,7 +37,8 @@ struct thrum_practice {
     struct thrum_practice_config config;
     int n_senders;
     struct coupling coupling[THRUM_MAX_SENDERS];
-    struct dice noise, hand_dice, placing;
+    struct dice noise, hand_dice, placing, grouping;
+    struct pack pack; /* a group around the tip, which has the middle place */
     struct sender sender[THRUM_MAX_SENDERS];
     struct hum hum;
     struct slow hand;
@@ -89,6 +92,8 @@ static void draw_all(struct thrum_practice *p)
     p->noise = dice_stream(config->seed, 3);
     p->hand_dice = dice_stream(config->seed, 4);
     p->placing = dice_stream(config->seed, 5);
+    p->grouping = dice_stream(config->seed, 20);
+    pack_lay(&p->pack, THRUM_PRACTICE_MAX_WIRES);
     p->hop = (int)fmax(1.0, floor(HOP_S * config->rate_hz / PRACTICE_BLOCK + 0.5));
     p->noise_sd = exact_amplitude(config->noise_dbfs) * sqrt(0.5 * config->rate_hz / (2.0 * NOISE_BAND_HZ));
     p->move_frames = (uint64_t)(MOVE_S * config->rate_hz + 0.5);
@@ -164,6 +169,42 @@ static void hold_wire(const struct thrum_practice *p, int wire, double placement
     hold->hum = hum_amplitude(p, p->hum_offset_db[wire]);
 }
 
+/* Where in the group each of its wires lies: places 1 to n around the tip. */
+static void draw_places(struct thrum_practice *p, int *place, int n)
+{
+    for (int i = 0; i < n; i++)
+        place[i] = 1 + i;
+    for (int i = n - 1; i > 0; i--) {
+        int j = dice_below(&p->grouping, i + 1), kept = place[i];
+        place[i] = place[j];
+        place[j] = kept;
+    }
+}
+
+/* The fields of all wires of the group add up. */
+static double group_amplitude(const struct thrum_practice *p, const struct coupling *coupling, int tone,
+                              int first, const int *place, int n)
+{
+    double re = 0.0, im = 0.0;
+    for (int i = 0; i < n; i++) {
+        double weight = probe_group_weight(pack_distance(&p->pack, 0, place[i] % THRUM_PRACTICE_MAX_WIRES));
+        re += weight * coupling->own[first + i][tone].re;
+        im += weight * coupling->own[first + i][tone].im;
+    }
+    return sqrt(re * re + im * im);
+}
+
+static void hold_group(struct thrum_practice *p, int first, int last, double placement, struct hold *hold)
+{
+    int place[THRUM_PRACTICE_MAX_WIRES], n = last - first + 1;
+    double gain = p->config.no_sender ? 0.0 : exact_amplitude(p->config.placement_db * placement);
+    draw_places(p, place, n);
+    for (int s = 0; s < p->n_senders; s++)
+        for (int k = 0; k < p->coupling[s].n_tones; k++)
+            hold->tone[s][k] = group_amplitude(p, &p->coupling[s], k, first, place, n) * gain;
+    hold->hum = hum_amplitude(p, 0.0);
+}
+
 /* How far the move has got: 0 to 1, slow at both ends. */
 static double progress(const struct thrum_practice *p)
 {
@@ -182,24 +223,51 @@ static struct hold hold_now(const struct thrum_practice *p)
     return now;
 }
 
+/* What the hand does, wherever the probe goes: always the same draws, so that where it went before does not matter to what
+ * comes. */
+struct draws {
+    double placement, air_db, tick;
+};
+
+static struct draws draw_move(struct thrum_practice *p)
+{
+    struct draws d;
+    d.placement = dice_normal(&p->placing);
+    d.air_db = AIR_HUM_DB - dice_between(&p->placing, 0.0, 4.0);
+    d.tick = dice_between(&p->placing, -1.0, 1.0);
+    return d;
+}
+
+static void move_to(struct thrum_practice *p, const struct hold *hold, double tick)
+{
+    p->from = hold_now(p);
+    p->to = *hold;
+    p->moved = 0;
+    p->tick = tick * TICK_SD * p->noise_sd;
+}
+
+void thrum_practice_place_group(struct thrum_practice *practice, int first, int last)
+{
+    struct hold hold = {0};
+    struct draws draws = draw_move(practice);
+    if (first >= 0 && first <= last && last < practice->config.n_wires)
+        hold_group(practice, first, last, draws.placement, &hold);
+    else
+        hold.hum = hum_amplitude(practice, draws.air_db);
+    move_to(practice, &hold, draws.tick);
+}
+
 void thrum_practice_place(struct thrum_practice *practice, int wire)
 {
     struct hold hold = {0};
-    /* Always the same draws, so that where the probe went before does not matter to what comes. */
-    double placement = dice_normal(&practice->placing);
-    double air_db = AIR_HUM_DB - dice_between(&practice->placing, 0.0, 4.0);
-    double tick = dice_between(&practice->placing, -1.0, 1.0);
-
-    practice->from = hold_now(practice);
+    struct draws draws = draw_move(practice);
     if (wire <= THRUM_PROBE_AT_LEAD && THRUM_PROBE_AT_LEAD - wire < practice->n_senders)
         hold_lead(practice, THRUM_PROBE_AT_LEAD - wire, &hold);
     else if (wire >= 0 && wire < practice->config.n_wires)
-        hold_wire(practice, wire, placement, &hold);
+        hold_wire(practice, wire, draws.placement, &hold);
     else
-        hold.hum = hum_amplitude(practice, air_db);
-    practice->to = hold;
-    practice->moved = 0;
-    practice->tick = tick * TICK_SD * practice->noise_sd;
+        hold.hum = hum_amplitude(practice, draws.air_db);
+    move_to(practice, &hold, draws.tick);
 }
 
 static void make_block(struct thrum_practice *p)

@@ -23,3 +23,9 @@ double probe_weight(double pitches)
     double r_m = pitches > 0.0 ? pitches * PROBE_FAN_M : PROBE_TIP_M;
     return field_of_wire(r_m) / field_of_wire(PROBE_TIP_M);
 }
+
+double probe_group_weight(double pitches)
+{
+    double r_m = pitches * PACK_PITCH_M;
+    return field_of_wire(r_m > PROBE_TIP_M ? r_m : PROBE_TIP_M) / field_of_wire(PROBE_TIP_M);
+}

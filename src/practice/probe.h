@@ -15,4 +15,8 @@ double probe_pair_field(double r_m, double s_m);
 /* Weight of a wire that lies `pitches` places from the one touched; the touched one (0) has weight 1. */
 double probe_weight(double pitches);
 
+/* Weight of a wire of a group that is held around the tip, `pitches` of the pack away (1 for those that touch the tip), on
+ * the same scale. */
+double probe_group_weight(double pitches);
+
 #endif

@@ -106,7 +106,8 @@ enum thrum_status round_drop(struct thrum_round *r)
 enum thrum_status thrum_round_exclude(struct thrum_round *round, const char *tag, bool excluded)
 {
     struct thrum_round *r = round;
-    if (!thrum_tag_ok(tag))
+    int first, last;
+    if (!thrum_tag_ok(tag) || round_no_group(r, tag) || round_group(r, tag, &first, &last))
         return THRUM_ERR_ARG;
     int wire = round_wire(r, tag);
     if (wire < 0)
@@ -114,6 +115,8 @@ enum thrum_status thrum_round_exclude(struct thrum_round *round, const char *tag
     r->excluded[wire] = excluded;
     r->named[wire] = true;
     r->stale = true;
+    if (r->n_readings == 0)
+        round_follow(r);
     return THRUM_OK;
 }
 
@@ -126,9 +129,10 @@ enum thrum_status round_move_tags(struct thrum_round *r, int by)
         return THRUM_ERR_NOT_FOUND;
     for (int pass = 0; pass < 2; pass++) /* all, or none */
         for (int i = first; i < r->n_readings; i++) {
+            int one, other;
             strcpy(moved, r->readings[i].wire);
             thrum_tag_move(moved, by);
-            if (strcmp(moved, r->readings[i].wire) == 0)
+            if (strcmp(moved, r->readings[i].wire) == 0 || round_group(r, r->readings[i].wire, &one, &other))
                 return THRUM_ERR_NOT_FOUND;
             if (pass == 1 && round_wire(r, moved) < 0)
                 return THRUM_ERR_FULL;

@@ -14,7 +14,8 @@
 enum thrum_status thrum_round_create(const struct thrum_round_config *config, struct thrum_round **round)
 {
     *round = NULL;
-    if (config->n_wires < 0 || config->n_wires > THRUM_MAX_WIRES)
+    if (config->n_wires < 0 || config->n_wires > THRUM_MAX_WIRES ||
+        (config->halves && config->listener.n_voices > 1))
         return THRUM_ERR_ARG;
     struct thrum_round *r = calloc(1, sizeof *r);
     if (!r)
@@ -52,7 +53,9 @@ enum thrum_status thrum_round_add(struct thrum_round *round, const struct thrum_
     struct thrum_round *r = round;
     if (!thrum_tag_ok(reading->wire) || reading->n_senders != r->config.listener.n_voices)
         return THRUM_ERR_ARG;
-    if (r->n_readings == THRUM_MAX_READINGS || round_wire(r, reading->wire) < 0)
+    int first, last;
+    bool group = round_group(r, reading->wire, &first, &last);
+    if (r->n_readings == THRUM_MAX_READINGS || (!group && round_wire(r, reading->wire) < 0))
         return THRUM_ERR_FULL;
     struct thrum_reading *kept = &r->readings[r->n_readings];
     *kept = *reading;
@@ -97,9 +100,12 @@ static enum thrum_status take_next(struct thrum_round *r, struct thrum_span span
         strcpy(r->current, r->readings[r->n_readings - 1].wire);
     r->short_end = 0;
     enum thrum_status status = take(r, r->current, span);
-    if (!status)
+    if (status)
+        return status;
+    if (!round_move_group(r, 1))
         thrum_tag_move(r->current, 1);
-    return status;
+    round_follow(r);
+    return THRUM_OK;
 }
 
 /* Touches that the listener found become readings, unless they are already. */
@@ -275,13 +281,15 @@ enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action a
     case THRUM_TAKE:
         return toggle_touch(r);
     case THRUM_NEXT:
-        thrum_tag_move(r->current, 1);
+        if (!round_move_group(r, 1))
+            thrum_tag_move(r->current, 1);
         return THRUM_OK;
     case THRUM_PREVIOUS:
-        thrum_tag_move(r->current, -1);
+        if (!round_move_group(r, -1))
+            thrum_tag_move(r->current, -1);
         return THRUM_OK;
     case THRUM_GO_TO:
-        if (!thrum_tag_ok(tag))
+        if (!thrum_tag_ok(tag) || round_no_group(r, tag))
             return THRUM_ERR_ARG;
         strcpy(r->current, tag);
         return THRUM_OK;
@@ -310,11 +318,11 @@ enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action a
 /* One sender's touches, in the order made. Where the input gave no signal at all nothing was measured. */
 static int list_touches(struct thrum_round *r, int sender)
 {
-    int n = 0;
+    int n = 0, first, last;
     for (int i = 0; i < r->n_readings; i++) {
         const struct thrum_reading *reading = &r->readings[i];
         const struct thrum_strength *strength = &reading->strength[sender];
-        if (reading->faults & THRUM_FAULT_SILENT)
+        if (reading->faults & THRUM_FAULT_SILENT || round_group(r, reading->wire, &first, &last))
             continue;
         r->touches[n++] = (struct thrum_touch){.wire = round_find_wire(r, reading->wire),
                                                .heard = strength->heard,
@@ -327,7 +335,7 @@ static int list_touches(struct thrum_round *r, int sender)
     return n;
 }
 
-static void pick_all(struct thrum_round *r)
+void round_pick_all(struct thrum_round *r)
 {
     int n_wires = r->n_wires > r->config.n_wires ? r->n_wires : r->config.n_wires;
     r->pick_config = r->config.pick;
@@ -340,6 +348,8 @@ static void pick_all(struct thrum_round *r)
         r->pick[s].outcome = THRUM_TOO_CLOSE;
         if (n_wires > 0)
             thrum_pick_compute(&r->pick_config, n_wires, r->touches, n, &r->pick[s]);
+        if (n_wires > 0 && r->config.halves)
+            thrum_halves_join(&r->pick_config, r->groups, round_list_groups(r), &r->pick[s]);
     }
     if (r->assign)
         thrum_share_picks(r->assign, &r->pick_config, r->pick, r->config.listener.n_voices);
@@ -375,13 +385,16 @@ void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snap
 {
     struct thrum_round *r = round;
     struct thrum_snapshot *s = snapshot;
+    int first, last;
     if (r->stale)
-        pick_all(r);
+        round_pick_all(r);
     memset(s, 0, sizeof *s);
     s->rate_hz = r->config.listener.rate_hz;
     thrum_listener_now(r->listener, &s->now);
     mark_best(r, &s->now);
     strcpy(s->current, r->current);
+    s->halves = r->config.halves;
+    s->group = round_group(r, r->current, &first, &last);
     s->touching = in_progress(r, &s->touch);
     s->so_far = r->so_far;
     s->enough = s->touching && r->hold.state != THRUM_HOLD_ON;

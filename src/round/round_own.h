@@ -2,6 +2,7 @@
 #ifndef THRUM_ROUND_OWN_H
 #define THRUM_ROUND_OWN_H
 
+#include "bundle/halves.h"
 #include "round/ahead.h"
 #include "round/hold.h"
 #include "thrum/round.h"
@@ -29,6 +30,7 @@ struct thrum_round {
     struct thrum_pick pick[THRUM_MAX_SENDERS];
     struct thrum_pick_config pick_config;
     struct thrum_touch touches[THRUM_MAX_READINGS];
+    struct thrum_group_touch groups[THRUM_MAX_READINGS]; /* where halves are searched */
 };
 
 /* Nothing is known yet of the touch in progress. */
@@ -40,6 +42,24 @@ int round_wire(struct thrum_round *r, const char *tag);
 
 /* Readings of that wire. */
 int round_touches(const struct thrum_round *r, const char *tag);
+
+/* Whether the tag is that of a group, and the indices of its first and last wire. Never where halves are not searched. */
+bool round_group(const struct thrum_round *r, const char *tag, int *first, int *last);
+
+/* Whether it looks like the tag of a group, but of wires that are not there. Never where halves are not searched. */
+bool round_no_group(const struct thrum_round *r, const char *tag);
+
+/* Lists the touches of groups; returns how many. */
+int round_list_groups(struct thrum_round *r);
+
+/* Where halves are searched: the current tag becomes that of the touch that tells most. */
+void round_follow(struct thrum_round *r);
+
+/* From a group to the wire beside it; false for a current tag that is no group. */
+bool round_move_group(struct thrum_round *r, int by);
+
+/* Makes the picks from all readings. */
+void round_pick_all(struct thrum_round *r);
 
 /* The actions that change what has been touched, as in enum thrum_action. */
 enum thrum_status round_undo(struct thrum_round *r);

@@ -46,3 +46,41 @@ void thrum_tag_move(char *tag, int by)
         return;
     put(tag, stem, moved < 1 ? 1u : (unsigned)moved, length - stem);
 }
+
+static const char DIGITS[] = "0123456789";
+
+/* Up to eight digits: the number; else 0. */
+static unsigned number_of(const char *text, size_t length)
+{
+    unsigned number = 0;
+    if (length == 0 || length > 8 || strspn(text, DIGITS) < length)
+        return 0;
+    for (size_t i = 0; i < length; i++)
+        number = number * 10 + (unsigned)(text[i] - '0');
+    return number;
+}
+
+bool thrum_tag_range(const char *tag, char *first, char *last)
+{
+    size_t length = strlen(tag), dash = strcspn(tag, "-");
+    if (dash == length)
+        return false;
+    unsigned from = number_of(tag, dash), to = number_of(tag + dash + 1, length - dash - 1);
+    if (from == 0 || to <= from)
+        return false;
+    memcpy(first, tag, dash);
+    first[dash] = 0;
+    memcpy(last, tag + dash + 1, length - dash);
+    return true;
+}
+
+void thrum_tag_join(const char *first, const char *last, char *tag)
+{
+    size_t n = strlen(first), m = strlen(last);
+    n = n < THRUM_WIRE_TAG_SIZE - 2 ? n : THRUM_WIRE_TAG_SIZE - 2;
+    m = m < THRUM_WIRE_TAG_SIZE - 2 - n ? m : THRUM_WIRE_TAG_SIZE - 2 - n;
+    memmove(tag, first, n);
+    tag[n] = '-';
+    memcpy(tag + n + 1, last, m);
+    tag[n + 1 + m] = 0;
+}

@@ -17,4 +17,11 @@ bool thrum_tag_ok(const char *tag);
  */
 void thrum_tag_move(char *tag, int by);
 
+/** "3-14": its two ends, numbers, the first below the last; false, and nothing is sure of them, for any other tag.
+ *  @param[out] first, last  Shape [THRUM_WIRE_TAG_SIZE]. */
+bool thrum_tag_range(const char *tag, char *first, char *last);
+
+/** The other way. @param[out] tag  Shape [THRUM_WIRE_TAG_SIZE]; cut where it does not fit, which numbers do. */
+void thrum_tag_join(const char *first, const char *last, char *tag);
+
 #endif

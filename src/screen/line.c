@@ -42,7 +42,8 @@ static void say_now(struct words *words, const struct scene *scene)
         words_time(words, (double)now->frames / scene->snapshot->rate_hz);
         words_add(words, " ");
     }
-    words_add(words, "wire %s: %s, ", scene->snapshot->current, words_heard(scene));
+    words_current(words, scene->snapshot);
+    words_add(words, ": %s, ", words_heard(scene));
     words_level(words, words_shown_dbfs(scene));
     words_add(words, " dBFS");
 }

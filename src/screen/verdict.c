@@ -103,6 +103,11 @@ void words_verdict(struct words *words, const struct scene *scene)
         return;
     }
     case THRUM_TOO_CLOSE:
+        if (scene->snapshot->halves && scene->snapshot->n_readings > 0) {
+            words_add(words, "NO PICK YET: likeliest ");
+            add_contenders(words, scene, true);
+            return;
+        }
         if (early(scene, &touched, &n_wires)) {
             words_add(words, "NO PICK YET: %d of %d touched", touched, n_wires);
             return;
@@ -189,12 +194,19 @@ static int wire_to_touch(const struct scene *scene)
     int touched, n_wires;
     if (pick->outcome != THRUM_TOO_CLOSE)
         return -1;
-    if (early(scene, &touched, &n_wires)) {
+    if (!scene->snapshot->halves && early(scene, &touched, &n_wires)) {
         const struct thrum_wire_rank *rank = rank_of(pick, current_wire(scene));
         if (rank && rank->touches == 0)
             return rank->wire;
     }
     return pick->next_touch;
+}
+
+/* The current tag is a group that is to be held next. */
+static bool holds_group(const struct scene *scene)
+{
+    const struct thrum_pick *pick = pick_of(scene);
+    return scene->snapshot->group && (!pick || pick->outcome != THRUM_PICKED);
 }
 
 static void add_large_hold(struct words *words, const struct scene *scene)
@@ -215,8 +227,8 @@ void words_large(struct words *words, const struct scene *scene)
         words_add(words, "LOST");
     else if (scene->snapshot->touching && !scene->snapshot->finished)
         add_large_hold(words, scene);
-    else if (!pick || untouched(scene))
-        words_add(words, "TOUCH %s", scene->snapshot->current);
+    else if (!pick || untouched(scene) || holds_group(scene))
+        words_add(words, scene->snapshot->group ? "HOLD %s" : "TOUCH %s", scene->snapshot->current);
     else if (early(scene, &touched, &n_wires))
         words_add(words, "TOUCH %s", words_tag(scene->snapshot, wire_to_touch(scene)));
     else if (pick->outcome == THRUM_PICKED)
@@ -249,6 +261,14 @@ static const char *first_note(const struct thrum_pick *pick)
     return NULL;
 }
 
+/* The current tag is what helps most, as the round follows its own advice. */
+static void add_group_step(struct words *words, const struct scene *scene)
+{
+    words_add(words, "Hold the probe against ");
+    words_current(words, scene->snapshot);
+    words_add(words, ", apart from the others.");
+}
+
 static void add_first_step(struct words *words, const struct scene *scene)
 {
     if (scene->facts->hands_free)
@@ -275,6 +295,8 @@ void words_next(struct words *words, const struct scene *scene)
     if (!pick || untouched(scene)) {
         if (scene->snapshot->finished)
             words_add(words, "Nothing was touched; q leaves.");
+        else if (scene->snapshot->group)
+            add_group_step(words, scene);
         else
             add_first_step(words, scene);
         return;
@@ -282,7 +304,9 @@ void words_next(struct words *words, const struct scene *scene)
     const char *note = first_note(pick);
     int wire = wire_to_touch(scene);
     const struct thrum_wire_rank *rank = wire >= 0 ? rank_of(pick, wire) : NULL;
-    if (pick->outcome == THRUM_PICKED && caveat_of(scene) != THRUM_CAVEAT_NONE)
+    if (holds_group(scene))
+        add_group_step(words, scene);
+    else if (pick->outcome == THRUM_PICKED && caveat_of(scene) != THRUM_CAVEAT_NONE)
         add_doubtful_step(words, scene);
     else if (pick->outcome == THRUM_PICKED)
         words_add(words, "Write it down: wire %s.%s", words_tag(scene->snapshot, pick->wire),
@@ -299,8 +323,8 @@ void words_next(struct words *words, const struct scene *scene)
 void words_next_narrow(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);
-    if (!pick || untouched(scene)) {
-        words_add(words, "touch %s", scene->snapshot->current);
+    if (!pick || untouched(scene) || holds_group(scene)) {
+        words_add(words, scene->snapshot->group ? "hold %s" : "touch %s", scene->snapshot->current);
         return;
     }
     int wire = wire_to_touch(scene);

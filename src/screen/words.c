@@ -32,6 +32,15 @@ const char *words_tag(const struct thrum_snapshot *snapshot, int wire)
     return wire >= 0 && wire < snapshot->n_wires ? snapshot->wire[wire] : "?";
 }
 
+void words_current(struct words *words, const struct thrum_snapshot *snapshot)
+{
+    const char *dash = snapshot->group ? strchr(snapshot->current, '-') : NULL;
+    if (dash)
+        words_add(words, "wires %.*s to %s", (int)(dash - snapshot->current), snapshot->current, dash + 1);
+    else
+        words_add(words, "wire %s", snapshot->current);
+}
+
 bool words_has_level(double dbfs)
 {
     return isfinite(dbfs) && dbfs > THRUM_FLOOR_DBFS && dbfs < 100.0;
@@ -167,6 +176,12 @@ static bool no_more_sound(const struct scene *scene)
     return scene->facts->input_state == THRUM_INPUT_LOST || scene->facts->input_state == THRUM_INPUT_ENDED;
 }
 
+static void add_rest(struct words *words, const struct scene *scene)
+{
+    words_add(words, "No touch: rest the probe on ");
+    words_current(words, scene->snapshot);
+}
+
 static void add_idle(struct words *words, const struct scene *scene)
 {
     if (scene->snapshot->finished)
@@ -178,7 +193,7 @@ static void add_idle(struct words *words, const struct scene *scene)
     else if (scene->facts->hands_free && !(scene->snapshot->now.mains_hz > 0.0))
         words_add(words, "No hum that tells touches: space begins and ends one");
     else if (scene->facts->hands_free)
-        words_add(words, "No touch: rest the probe on wire %s", scene->snapshot->current);
+        add_rest(words, scene);
     else
         words_add(words, "No touch: space begins one");
 }
@@ -223,7 +238,8 @@ void words_touch(struct words *words, const struct scene *scene)
         return;
     }
     if (snapshot->taken) {
-        words_add(words, "TAKEN: lift the probe, next is wire %s", snapshot->current);
+        words_add(words, "TAKEN: lift the probe, next %s ", snapshot->group ? "are" : "is");
+        words_current(words, snapshot);
         return;
     }
     if (!snapshot->enough) {

@@ -38,6 +38,9 @@ struct scene scene_of(const struct thrum_snapshot *snapshot, const struct thrum_
 /* "w07"; "?" for an index that is none. */
 const char *words_tag(const struct thrum_snapshot *snapshot, int wire);
 
+/* "wire w07", "wires 3 to 14": those of the current tag. */
+void words_current(struct words *words, const struct thrum_snapshot *snapshot);
+
 /* "-43.2"; "--" for silence and for what is no number. */
 void words_level(struct words *words, double dbfs);
 

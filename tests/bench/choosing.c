@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "halving.h"
 #include "rounds.h"
 #include "rows.h"
 
@@ -43,6 +44,31 @@ static void bench_touches(struct rng *rng, int rounds)
                   (struct bench_sample){rounds, sqrt((squares / rounds - mean * mean) / rounds)});
     bench_at_least("S1", "picks that are right", share_of(right), 0.99, sample_of(right));
     bench_note("S1", "rounds that end in a pick", share_of(stopped), sample_of(stopped));
+}
+
+/* Groups of wires held together count as one touch each; the same rounds touched one by one beside it. */
+static void bench_halves(struct rng *rng, int rounds, double lead_db)
+{
+    struct thrum_pick_config config = thrum_pick_config_default();
+    struct group_hand hand = {0.02};
+    struct count right = {0};
+    double sum = 0.0, squares = 0.0, alone = 0.0;
+    char what[80];
+    for (int i = 0; i < rounds; i++) {
+        struct world world = world_equal(rng, 30, lead_db, 1.0);
+        struct ending end = play_halves(rng, &world, &hand, &config, ROUND_TOUCHES);
+        sum += end.touches;
+        squares += (double)end.touches * end.touches;
+        right.n += end.outcome == THRUM_PICKED;
+        right.hit += end.outcome == THRUM_PICKED && is_right(&world, &end);
+        alone += play_on(rng, &world, &config, ROUND_TOUCHES).touches;
+    }
+    double mean = sum / rounds;
+    struct bench_sample sample = {rounds, sqrt((squares / rounds - mean * mean) / rounds)};
+    snprintf(what, sizeof what, "touches with halves, 30 wires, lead %.0f dB", lead_db);
+    bench_note("S1", what, mean, sample);
+    bench_note("S1", "... the same rounds wire by wire", alone / rounds, (struct bench_sample){rounds, 0.0});
+    bench_at_least("S1", "... picks with halves that are right", share_of(right), 0.99, sample_of(right));
 }
 
 enum { BINS = 6 };
@@ -210,6 +236,10 @@ void bench_choosing(bool full, uint64_t seed)
     struct rng rng = rng_seeded(seed);
     int many = full ? 10 : 1;
     bench_touches(&rng, 200 * many);
+    struct rng halves = rng_seeded(seed + 77); /* of its own: the other rows keep their rounds */
+    bench_halves(&halves, 60 * many, 3.0);
+    bench_halves(&halves, 60 * many, 15.0);
+    bench_halves(&halves, 60 * many, 30.0);
     bench_honesty(&rng, full ? 10000 : 700);
     bench_at_once(&rng, 500 * many, 16.0, "lead 6 to 16 dB");
     bench_at_once(&rng, 300 * many, 6.0, "lead 6 dB");
