@@ -13,6 +13,7 @@
 #include "commands/progress.h"
 #include "signal/clean.h"
 #include "signal/decimate.h"
+#include "signal/upsample.h"
 #include "sound/message.h"
 #include "sound/output.h"
 #include "sound/ring.h"
@@ -50,8 +51,7 @@ struct ears {
     /* the player's */
     struct thrum_output *output;
     struct ears_sound sound;
-    double place; /* between the two samples that are being passed on */
-    float last, next;
+    struct thrum_upsample *upsample; /* to the output's rate; cleaned sound only */
     bool flowing;
     pthread_t thread;
     bool threaded;
@@ -94,24 +94,21 @@ void ears_hear(struct ears *e, const float *samples, size_t n_frames)
     }
 }
 
-/* The next samples at the output's rate, by lines from one to the next; silence while there are none. */
+/* The next samples at the output's rate; silence while there are none. */
 static void pass_on(struct ears *e, float *out, size_t n)
 {
     float drop[CHUNK];
-    double step = e->heard_hz / e->sound.rate_hz;
     while ((double)ring_readable(e->heard) > HIGH_S * e->heard_hz)
         ring_read(e->heard, drop, CHUNK);
     if (!e->flowing)
         e->flowing = (double)ring_readable(e->heard) >= AHEAD_S * e->heard_hz;
     for (size_t i = 0; i < n && e->flowing; i++) {
-        for (e->place += step; e->place >= 1.0; e->place -= 1.0) {
-            e->last = e->next;
-            if (ring_read(e->heard, &e->next, 1) == 0) {
-                e->next = 0.0f;
-                e->flowing = false;
-            }
+        while (thrum_upsample_wants(e->upsample)) {
+            float next = 0.0f;
+            e->flowing = ring_read(e->heard, &next, 1) == 1 && e->flowing;
+            thrum_upsample_push(e->upsample, next);
         }
-        out[i] = LOUDER * (e->last + (float)e->place * (e->next - e->last));
+        out[i] = LOUDER * thrum_upsample_next(e->upsample);
     }
 }
 
@@ -167,9 +164,13 @@ static enum thrum_status open_output_again(struct ears *e, struct thrum_message 
 {
     struct thrum_output_config config = {.name = e->output_name, .latency_s = LATENCY_S};
     enum thrum_status status = output_open(&e->host, &config, &e->output, message);
-    if (status == THRUM_OK)
-        ears_sound_begin(&e->sound, thrum_output_rate_hz(e->output));
-    return status;
+    if (status != THRUM_OK)
+        return status;
+    ears_sound_begin(&e->sound, thrum_output_rate_hz(e->output));
+    if (e->mode != EARS_CLEANED)
+        return THRUM_OK;
+    thrum_upsample_destroy(e->upsample);
+    return thrum_upsample_create(e->heard_hz, thrum_output_rate_hz(e->output), &e->upsample);
 }
 
 /* While the input is away the output is closed, once the cue is over: the sound system looks for new devices only when
@@ -286,6 +287,7 @@ void ears_close(struct ears *e)
     ring_destroy(e->heard);
     thrum_decimate_destroy(e->decimate);
     thrum_clean_destroy(e->clean);
+    thrum_upsample_destroy(e->upsample);
     free(e->mono);
     free(e);
 }

@@ -69,8 +69,10 @@ static int open_session(struct round_job *job, struct session **session, struct 
     config.block = (size_t)(step_s * info->rate_hz);
     if (code == CODE_DONE && job->record) {
         code = round_open_recorder(job, &config.recorder, message);
-        config.note = message; /* little room, for instance */
     }
+    config.note = message; /* little room, for instance */
+    if (code == CODE_DONE && !message->text[0])
+        round_warn_of_ears(job, message);
     if (code == CODE_DONE)
         code = session_create(&config, session, message);
     free(marks);

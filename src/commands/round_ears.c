@@ -17,6 +17,14 @@ bool round_ears_mode(const char *text, enum ears_mode *mode)
     return !text || *mode != EARS_OFF;
 }
 
+void round_warn_of_ears(const struct round_job *job, struct thrum_message *message)
+{
+    if (job->ears_how && intake_info(job->intake)->live)
+        message_set(message,
+                    "EARS ARE HEARD BY THE PROBE from loudspeakers%s: wear headphones, or leave --ears out",
+                    job->record ? ", and stay in the recording" : "");
+}
+
 int round_open_ears(struct round_job *job, struct thrum_message *message)
 {
     const struct thrum_source_info *info = intake_info(job->intake);
@@ -34,7 +42,11 @@ int round_open_ears(struct round_job *job, struct thrum_message *message)
     }
     int code = ears_open(&config, &job->ears, message);
     if (code == CODE_DONE)
-        say("ears: %s, about %.2f s later than at the probe%s", ears_output(job->ears),
-            ears_late_s(job->ears), info->live ? "; use headphones: the probe hears loudspeakers" : "");
+        say("ears: %s, about %.2f s later than at the probe", ears_output(job->ears), ears_late_s(job->ears));
+    if (code == CODE_DONE && info->live) {
+        struct thrum_message warning;
+        round_warn_of_ears(job, &warning);
+        say("%s", warning.text);
+    }
     return code;
 }

@@ -81,6 +81,9 @@ bool round_ears_mode(const char *text, enum ears_mode *mode);
 /* Opens them when they were asked for, and says where and how late they are. CODE_DONE, or a message. */
 int round_open_ears(struct round_job *job, struct thrum_message *message);
 
+/* Fills message when an open input could hear them. */
+void round_warn_of_ears(const struct round_job *job, struct thrum_message *message);
+
 /* --- Halves -------------------------------------------------------------------------------------------------- */
 
 /* How many wires there are to halve: those given, or the practice bundle's; 0 when it is not known. */

@@ -18,6 +18,21 @@ loudest() {
     sox "$1" -n stat 2>&1 | awk '/Maximum amplitude/ {print $3}'
 }
 
+# Power in a band of the first channel, dB: eight seconds, when the hum has been learned.
+band() {
+    sox "$1" -n remix 1 trim 8 8 sinc -n 16384 "$2" stats 2>&1 | awk '/RMS lev dB/ {print $4}'
+}
+
+# The probe at the lead, quiet: what is heard is the tone 20 dB louder, within 0.5 dB, and its hum 20 dB down or more by that.
+sox -D p/lead.wav lead.wav vol -36dB repeat 2 trim 0 18 || fail "no quiet lead"
+OUT_WAV=$PWD/cleaned.wav bash "$play" lead.wav "$THRUM" round --voice v.json --hands-free --json --for 17 --ears cleaned \
+    >events 2>err || [ $? = 1 ] || fail "cleaned: $(cat err)"
+tone_hz=$(jq -r '.tones_hz[0] | round' v.json)
+louder=$(jq -n "$(band cleaned.wav $((tone_hz - 20))-$((tone_hz + 20))) - ($(band lead.wav $((tone_hz - 20))-$((tone_hz + 20))))")
+jq -ne "($louder - 20 | fabs) < 0.5" >/dev/null || fail "the tone is $louder dB louder, not 20"
+hum=$(jq -n "$(band cleaned.wav 40-60) - ($(band lead.wav 40-60)) - 20")
+jq -ne "$hum < -20" >/dev/null || fail "hum at 50 Hz is $hum dB, not below -20"
+
 for how in off guide cleaned; do
     ears=(--ears $how)
     [ $how != off ] || ears=()
@@ -31,7 +46,7 @@ for how in off guide cleaned; do
         grep -q "ears:" err && fail "it speaks of ears unasked"
     else
         says "ears: ALSA: default, about 0."
-        says "use headphones"
+        says "EARS ARE HEARD BY THE PROBE"
         jq -ne "$(loudest $how.wav) > 0.02" >/dev/null || fail "$how: nothing is heard ($(loudest $how.wav))"
     fi
 done
