@@ -12,20 +12,22 @@
 #include "commands/options.h"
 #include "commands/say.h"
 #include "commands/stop.h"
+#include "commands/tone_play.h"
 #include "commands/voice_file.h"
 #include "commands/wav16.h"
 #include "signal/keyed.h"
 #include "signal/voiceset.h"
 #include "sound/message.h"
+#include "sound/quiet.h"
 
 #define BLOCK     4096
 #define PATH_SIZE 1024
 
 struct tone_job {
-    const char *voice_path, *out, *folder;
+    const char *voice_path, *out, *folder, *output;
     double tone_hz, on_s, off_s, for_s, level_dbfs, rate_hz, mains_hz;
     int set;
-    bool tone_given, step_given, mains_given, replace, json;
+    bool tone_given, step_given, mains_given, for_given, rate_given, play, replace, json;
 };
 
 /* Each at most 80 columns. */
@@ -145,6 +147,62 @@ static int write_one(const struct tone_job *job)
         code = write_sound(job, &voice, job->out);
     if (code == CODE_DONE)
         tell_one(job, &voice);
+    return code;
+}
+
+/* --- Playing ------------------------------------------------------------------------------------------------- */
+
+/* What is to be known before a wire is touched comes before the first sound. */
+static void tell_playing(const struct tone_job *job, const struct thrum_voice *voice,
+                         const struct thrum_output *output)
+{
+    char text[400];
+    if (job->json) {
+        json_t *senders = json_array();
+        json_array_append_new(senders, voice_json(voice));
+        json_print(json_pack("{s:s, s:o, s:o, s:o}", "thrum", THRUM_VERSION, "senders", senders, "output",
+                             json_text(thrum_output_name(output)), "safety", safety_json()));
+        return;
+    }
+    voice_sentence(voice, text, sizeof text);
+    printf("\nPlaying on %s: %s, at %.1f dBFS. Ctrl-C stops it.\n", thrum_output_name(output), text,
+           job->level_dbfs);
+}
+
+static int play_voice(const struct tone_job *job, const struct thrum_voice *voice,
+                      struct thrum_message *message)
+{
+    struct sound_host host = sound_host_real();
+    struct thrum_output *output;
+    struct tone_play_config config = {.host = &host,
+                                      .output = job->output,
+                                      .voice = voice,
+                                      .rate_hz = job->rate_given ? job->rate_hz : 0.0,
+                                      .level_dbfs = job->level_dbfs,
+                                      .for_s = job->for_given ? job->for_s : 0.0};
+    int code = tone_play_open(&config, &output, message);
+    if (code != CODE_DONE)
+        return code;
+    tell_playing(job, voice, output);
+    fflush(stdout);
+    return tone_play(&config, output, message);
+}
+
+static int play_one(const struct tone_job *job)
+{
+    struct thrum_voice voice;
+    struct thrum_message message = {.text = ""};
+    int code = one_voice(job, &voice);
+    if (code != CODE_DONE)
+        return code;
+    if (!job->json)
+        print_safety(stdout);
+    fflush(stdout);
+    struct thrum_quiet *quiet = thrum_quiet_begin(NULL);
+    code = play_voice(job, &voice, &message);
+    thrum_quiet_end(quiet);
+    if (message.text[0])
+        say("%s", message.text);
     return code;
 }
 
@@ -305,12 +363,17 @@ static int look_over(const struct tone_job *job)
     if (job->set > 0 && !job->mains_given)
         return say_usage(
             "say what the mains is, so that the voices keep clear of it: --mains 50 or --mains 60");
+    if (job->play && (job->set > 0 || job->out || job->folder))
+        return say_usage("--play plays one voice and writes nothing; leave --set, --out and --write away");
+    if (job->output && !job->play)
+        return say_usage("--output says where to play; add --play");
     if (job->set == 0 && job->mains_given)
         return say_usage("--mains goes with --set N");
     if (job->set == 0 && job->folder)
         return say_usage("a single voice goes into a file: --out FILE.wav in place of --write");
-    if (job->set == 0 && !job->out)
-        return say_usage("say where to with --out FILE.wav, or ask for voices with --set N --mains HZ");
+    if (job->set == 0 && !job->out && !job->play)
+        return say_usage("say where to with --out FILE.wav, play it with --play, or ask for voices with "
+                         "--set N --mains HZ");
     if (job->out && strcmp(job->out, "-") == 0)
         return say_usage("--out wants the name of a file; players need one");
     return CODE_DONE;
@@ -353,9 +416,21 @@ static int tone(const struct command *command, int argc, char **argv)
          .low = 0.04,
          .high = 2.0,
          .given = &job.step_given},
-        {.name = "for", .kind = OPTION_NUMBER, .into = &job.for_s, .low = 1, .high = 3600},
+        {.name = "for",
+         .kind = OPTION_NUMBER,
+         .into = &job.for_s,
+         .low = 1,
+         .high = 3600,
+         .given = &job.for_given},
         {.name = "level", .kind = OPTION_NUMBER, .into = &job.level_dbfs, .low = -60, .high = 0},
-        {.name = "rate", .kind = OPTION_NUMBER, .into = &job.rate_hz, .low = 8000, .high = 192000},
+        {.name = "rate",
+         .kind = OPTION_NUMBER,
+         .into = &job.rate_hz,
+         .low = 8000,
+         .high = 192000,
+         .given = &job.rate_given},
+        {.name = "play", .kind = OPTION_FLAG, .into = &job.play},
+        {.name = "output", .kind = OPTION_TEXT, .into = &job.output},
         {.name = "replace", .kind = OPTION_FLAG, .into = &job.replace},
         {.name = "json", .kind = OPTION_FLAG, .into = &job.json},
         {.name = NULL},
@@ -368,19 +443,19 @@ static int tone(const struct command *command, int argc, char **argv)
     int code = look_over(&job);
     if (code != CODE_DONE)
         return code;
-    return job.set > 0 ? make_set(&job) : write_one(&job);
+    return job.play ? play_one(&job) : job.set > 0 ? make_set(&job) : write_one(&job);
 }
 
 const struct command command_tone = {
     .name = "tone",
-    .summary = "writes the sound of a voice, for players that stand in for senders",
+    .summary = "writes or plays the sound of a voice that stands in for a sender",
     .help = "Usage: thrum tone --set N --mains HZ [--write DIR] [OPTION...]\n"
             "       thrum tone --out FILE.wav [--voice V.json | --tone HZ] [OPTION...]\n"
+            "       thrum tone --play [--output NAME] [--voice V.json | --tone HZ] ...\n"
             "\n"
             "Proposes up to 8 voices that are well apart from each other, from the mains and\n"
-            "from each other's harmonics, and writes them as sound; or writes one voice.\n"
-            "Nothing is played: put the files on phones or players and repeat them.\n"
-            "\n"
+            "from each other's harmonics, and writes them as sound for phones and players\n"
+            "that repeat them; or writes one voice; or plays it here until Ctrl-C.\n"
             "  --set N           so many voices       --mains HZ  of the site, 50 or 60\n"
             "  --write DIR       a.wav and a.json, b.wav and b.json ... into this folder\n"
             "  --out FILE.wav    one voice            --voice V.json  as learned\n"
@@ -393,6 +468,6 @@ const struct command command_tone = {
             "SAFETY: only through an isolating clip, only extra-low-voltage circuits, tested\n"
             "dead; never tie a phone, a player or a laptop to a live conductor.\n"
             "\n"
-            "Exit status: 0 done, 2 wrong usage, 4 voice file, 5 could not be written.\n",
+            "Exit status: 0 done, 2 wrong usage, 3 output, 4 voice file, 5 not written.\n",
     .run = tone,
 };
