@@ -15,13 +15,9 @@
 #define SIDE_BANDS     1.0    /* a beep's side bands reach so far, in parts of its bandwidth */
 #define LEAK           1.6e-4 /* -38 dB */
 #define LEAK_OTHER     6e-3   /* steady sounds that are no mains: who knows how steady */
-#define LEAK_MARGIN    10.0   /* presence asks for so much more than what usually leaks */
 #define LEAK_HZ        1.5
 #define LEAK_ERROR     6e-5 /* -42 dB: the error that hum leaves in a beep, on average, */
 #define LEAK_ERROR_HZ  2.7  /* falling from this distance on */
-#define BESIDE         4    /* places on either side of the tone... */
-#define BESIDE_STEP    2.0  /* ...this many beep bandwidths apart */
-#define BESIDE_MORE    1.5  /* so much of it is still what noise does */
 #define HOPELESS       0.0  /* evidence below this in the first look: noise reaches it in one touch of four */
 
 static enum thrum_status make_tone(struct thrum_touchfit *f, int k, double pass_hz)
@@ -219,7 +215,7 @@ static bool has_near_lines(const struct thrum_touchfit *f)
  * follows looks like beeps. A line that wobbles by 1 dB within a second leaves beeps LEAK below itself (measured on
  * synthetic hum), falling with the distance as the wobble's own spectrum does.
  */
-static double hum_leak(const struct thrum_touchfit *f, const struct thrum_lock_state *state, int k)
+double thrum_touchfit_hum_leak(const struct thrum_touchfit *f, const struct thrum_lock_state *state, int k)
 {
     const struct thrum_touchfit_tone *tone = &f->tone[k];
     double leak = 0.0;
@@ -245,7 +241,7 @@ static void look_again(struct thrum_touchfit *f, const struct thrum_lock_state *
         noise[k] = fmax(cplx_mean_power(f->tone[k].clean, f->count) / f->tone[k].baseband->colour, 1e-30);
         double beep =
             fmin(thrum_beeps_longest_tone_s(&f->voice), THRUM_LOCK_COHERENT_S) * f->basebands[k]->step_hz;
-        noise[k] += LEAK_MARGIN * hum_leak(f, state, k) * beep;
+        noise[k] += THRUM_LEAK_MARGIN * thrum_touchfit_hum_leak(f, state, k) * beep;
     }
     thrum_lock_use(f->lock, z, f->first, f->count, noise);
     f->result.evidence = thrum_lock_search(f->lock, THRUM_TOUCHFIT_REACH_HZ, &ignored);
@@ -273,78 +269,12 @@ static void add_leak(struct thrum_touchfit *f, const struct thrum_lock_state *st
     double square = 0.0, on = 0.0;
     for (int i = 0; i < r->n_beeps; i++) {
         double s = r->beep[i].to_s - r->beep[i].from_s;
-        r->beep_variance[i] += hum_leak(f, state, r->beep[i].tone);
+        r->beep_variance[i] += thrum_touchfit_hum_leak(f, state, r->beep[i].tone);
         square += s * s * 2.0 * fmax(r->power, 0.0) * leak_error(f, state, r->beep[i].tone);
         on += s;
     }
     if (on > 0.0)
         r->variance += square / (on * on);
-}
-
-/* Mean energy of the hum-free sound at eight places beside the tone, while the beep lasts, over the noise. */
-static double beside(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
-                     const struct thrum_beep *beep)
-{
-    const struct thrum_touchfit_tone *tone = &f->tone[beep->tone];
-    double rate = tone->baseband->step_hz,
-           room = tone->baseband->pass_hz - fabs(state->tone_offset_hz[beep->tone]);
-    double step = fmin(BESIDE_STEP / (beep->to_s - beep->from_s), fmax(room, 1.0) / BESIDE), energy = 0.0;
-    double from = fmax(beep->from_s * rate - (double)f->first, 0.0);
-    double to = fmin(beep->to_s * rate - (double)f->first, (double)f->count);
-    size_t first = (size_t)from, end = to > from ? (size_t)to : first;
-    if (end <= first)
-        return 1.0;
-    for (int i = -BESIDE; i <= BESIDE; i++) {
-        struct cplx now = {1.0, 0.0}, sum = {0.0, 0.0};
-        struct cplx turn = cplx_turn(-2.0 * THRUM_PI * (state->tone_offset_hz[beep->tone] + i * step) / rate);
-        for (size_t m = first; m < end && i != 0; m++) {
-            sum = cplx_add(sum, cplx_mul(tone->rest[m], now));
-            now = cplx_mul(now, turn);
-        }
-        energy += cplx_power(sum);
-    }
-    return energy / (2.0 * BESIDE * (double)(end - first) * tone->noise);
-}
-
-/* Amplitude of the hum-free sound in a pause, at the tone. *n: samples in it. */
-static struct cplx in_pause(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
-                            const struct thrum_beep *gap, double *n)
-{
-    const struct thrum_touchfit_tone *tone = &f->tone[gap->tone];
-    double rate = tone->baseband->step_hz,
-           slope = state->slope_hz_per_s * f->voice.tones_hz[gap->tone] / f->voice.tones_hz[0];
-    double u = 0.5 * (gap->from_s + gap->to_s) - thrum_touchfit_middle_s(f);
-    struct cplx now = {1.0, 0.0}, sum = {0.0, 0.0},
-                turn = cplx_turn(-2.0 * THRUM_PI * (state->tone_offset_hz[gap->tone] + slope * u) / rate);
-    double from = fmax(ceil(gap->from_s * rate) - (double)f->first, 0.0);
-    double to = fmin(gap->to_s * rate - (double)f->first, (double)f->count);
-    *n = 0.0;
-    for (size_t m = (size_t)from; (double)m < to; m++) {
-        sum = cplx_add(sum, cplx_mul(tone->clean[m], now));
-        now = cplx_mul(now, turn);
-        *n += 1.0;
-    }
-    return *n > 0.0 ? cplx_scale(sum, 1.0 / *n) : sum;
-}
-
-/* Beeps and pauses as they are weighed: sound beside the tone at the same time counts as noise. */
-static void list_windows(struct thrum_touchfit *f, const struct thrum_lock_state *state)
-{
-    struct thrum_touchfit_result *r = &f->result;
-    double longest = fmin(fmax(thrum_beeps_longest_tone_s(&f->voice), 0.05), THRUM_LONGEST_S);
-    for (int i = 0; i < r->n_beeps; i++) {
-        double v = r->beep_variance[i], more = fmax(r->beep_beside[i] / BESIDE_MORE, 1.0);
-        r->window[r->n_windows++] = (struct thrum_keying_window){r->beep_power[i] + v, v * more, true};
-    }
-    int n = thrum_lock_gaps(f->lock, state, longest, f->gap, THRUM_TOUCHFIT_BEEPS);
-    for (int i = 0; i < n && !f->voice.steady; i++) {
-        double samples, more = fmax(beside(f, state, &f->gap[i]) / BESIDE_MORE, 1.0);
-        struct cplx a = in_pause(f, state, &f->gap[i], &samples);
-        if (samples < 2.0)
-            continue;
-        double v = f->tone[f->gap[i].tone].noise / samples + LEAK_MARGIN * hum_leak(f, state, f->gap[i].tone);
-        r->window[r->n_windows++] = (struct thrum_keying_window){cplx_power(a), v * more, false};
-    }
 }
 
 /* Does any other tone of the voice sound within the filter of this one? */
@@ -390,8 +320,8 @@ static void finish(struct thrum_touchfit *f, const struct thrum_lock_state *stat
     r->step_sd_s = toll.step_sd_s;
     r->power = (sums->power - 0.5 * toll.effective * per_second) / on;
     r->variance = (sums->variance + toll.extra) / (on * on);
-    for (int i = 0; i < r->n_beeps; i++)
-        r->beep_beside[i] = beside(f, state, &r->beep[i]);
+    r->variance *= thrum_touchfit_noise_at_tone(f, state);
+    thrum_touchfit_measure_beside(f, state);
     add_leak(f, state);
     r->noise = f->tone[0].noise;
     r->noise_density = 0.5 * per_second;
@@ -399,7 +329,7 @@ static void finish(struct thrum_touchfit *f, const struct thrum_lock_state *stat
     r->state = *state;
     r->timing = thrum_lock_timing(f->lock, state);
     r->voice = f->voice;
-    list_windows(f, state);
+    thrum_touchfit_list_windows(f, state);
     if (has_near_lines(f))
         look_again(f, state);
     measure_contrast(f);

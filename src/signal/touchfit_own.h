@@ -1,6 +1,7 @@
 /** @file touchfit_own.h
  *  What the parts of touchfit share; nobody else includes it. touchfit.c prepares, looks and judges,
  *  touchfit_parts.c runs the fits of all tones and parts at one state, touchfit_climb.c moves the state uphill,
+ *  touchfit_windows.c looks at the sound beep by beep and pause by pause, touchfit_steady.c for steady sounds,
  *  touchfit_out.c makes the sender's sound again to take it out.
  */
 #ifndef THRUM_TOUCHFIT_OWN_H
@@ -12,11 +13,12 @@
 #include "signal/touchfit.h"
 
 /* Priors of the numbers that are climbed: standard deviations about the voice as learned. */
-#define THRUM_SLOPE_SD  0.2 /* Hz/s */
-#define THRUM_SCALE_SD  1e-3
-#define THRUM_EDGE_SD_S 2e-3
-#define THRUM_NEAR_HZ   15.0 /* lines nearer to the tone than this are estimated together with it */
-#define THRUM_LONGEST_S 0.6  /* longer tones are measured in parts */
+#define THRUM_SLOPE_SD    0.2 /* Hz/s */
+#define THRUM_SCALE_SD    1e-3
+#define THRUM_EDGE_SD_S   2e-3
+#define THRUM_NEAR_HZ     15.0 /* lines nearer to the tone than this are estimated together with it */
+#define THRUM_LONGEST_S   0.6  /* longer tones are measured in parts */
+#define THRUM_LEAK_MARGIN 10.0 /* presence asks for so much more than what usually leaks from hum */
 
 /* Numbers that are climbed: drift, then the timings, then each tone's offset. */
 enum {
@@ -87,6 +89,22 @@ void thrum_touchfit_untangle(struct thrum_touchfit *fit, struct thrum_lock_state
  * the beeps do. @param[in] keyed  Energy that the beeps explain, over the noise, less that of noise.
  */
 bool thrum_touchfit_add_steady(struct thrum_touchfit *fit, int tone, double about_hz, double keyed);
+
+/** Power of beeps that the near hum lines alone show where the tone was found. */
+double thrum_touchfit_hum_leak(const struct thrum_touchfit *fit, const struct thrum_lock_state *state,
+                               int tone);
+
+/** Fills beep_beside of the result: mean energy of the hum-free sound beside the tone in each beep, over the noise. */
+void thrum_touchfit_measure_beside(struct thrum_touchfit *fit, const struct thrum_lock_state *state);
+
+/** Beeps and pauses as they are weighed: sound beside the tone at the same time counts as noise. */
+void thrum_touchfit_list_windows(struct thrum_touchfit *fit, const struct thrum_lock_state *state);
+
+/**
+ * Noise at the tone over the noise of the whole band, at most 1: what hum lines leave over lies where they are, and the
+ * beeps hear of it only what lies within their own bandwidth. 1 where that cannot be told.
+ */
+double thrum_touchfit_noise_at_tone(struct thrum_touchfit *fit, const struct thrum_lock_state *state);
 
 /** What the fitted numbers do to the mean power: noise they bring in, noise they take up, error of the timing. */
 struct thrum_touchfit_toll {

@@ -1,0 +1,138 @@
+/* The hum-free sound beep by beep and pause by pause. */
+#include <math.h>
+
+#include "signal/touchfit_own.h"
+#include "thrum/units.h"
+
+#define BESIDE      4   /* places on either side of the tone... */
+#define BESIDE_STEP 2.0 /* ...this many beep bandwidths apart */
+#define BESIDE_MORE 1.5 /* so much of it is still what noise does */
+#define AT_TONE     2   /* places on either side that count as at the tone, one beep bandwidth apart */
+#define ERRORS      2.0 /* standard errors below the band's noise that count */
+
+/* Samples [first, end) of the baseband in which a beep or a pause sounds. */
+struct window {
+    size_t first, end;
+};
+
+static struct window window_of(const struct thrum_touchfit *f, const struct thrum_beep *beep)
+{
+    double rate = f->tone[beep->tone].baseband->step_hz;
+    double from = fmax(ceil(beep->from_s * rate) - (double)f->first, 0.0);
+    double to = fmin(ceil(beep->to_s * rate) - (double)f->first, (double)f->count);
+    return (struct window){(size_t)from, to > from ? (size_t)to : (size_t)from};
+}
+
+/* Sum of z over a window, turned by a frequency and its slope about the middle of the stretch. */
+static struct cplx sum_in(const struct thrum_touchfit *f, int k, const struct cplx *z, struct window w,
+                          double hz)
+{
+    struct cplx sum = {0.0, 0.0}, now = {1.0, 0.0};
+    struct cplx turn = cplx_turn(-2.0 * THRUM_PI * hz / f->tone[k].baseband->step_hz);
+    for (size_t m = w.first; m < w.end; m++) {
+        sum = cplx_add(sum, cplx_mul(z[m], now));
+        now = cplx_mul(now, turn);
+    }
+    return sum;
+}
+
+/* The tone's frequency in the middle of a window, from the centre. */
+static double tone_hz_in(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
+                         const struct thrum_beep *beep)
+{
+    double slope = state->slope_hz_per_s * f->voice.tones_hz[beep->tone] / f->voice.tones_hz[0];
+    double u = 0.5 * (beep->from_s + beep->to_s) - thrum_touchfit_middle_s(f);
+    return state->tone_offset_hz[beep->tone] + slope * u;
+}
+
+/* How far the pass band reaches on either side of the tone. */
+static double room_hz(const struct thrum_touchfit *f, const struct thrum_lock_state *state, int k)
+{
+    return f->tone[k].baseband->pass_hz - fabs(state->tone_offset_hz[k]);
+}
+
+/* Mean energy of the rest at eight places beside the tone, while the beep lasts, over the noise. */
+static double beside(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
+                     const struct thrum_beep *beep)
+{
+    const struct thrum_touchfit_tone *tone = &f->tone[beep->tone];
+    struct window w = window_of(f, beep);
+    double step = fmin(BESIDE_STEP / (beep->to_s - beep->from_s),
+                       fmax(room_hz(f, state, beep->tone), 1.0) / BESIDE),
+           energy = 0.0;
+    if (w.end <= w.first)
+        return 1.0;
+    for (int i = -BESIDE; i <= BESIDE; i++)
+        if (i != 0)
+            energy += cplx_power(
+                sum_in(f, beep->tone, tone->rest, w, state->tone_offset_hz[beep->tone] + i * step));
+    return energy / (2.0 * BESIDE * (double)(w.end - w.first) * tone->noise);
+}
+
+void thrum_touchfit_measure_beside(struct thrum_touchfit *f, const struct thrum_lock_state *state)
+{
+    for (int i = 0; i < f->result.n_beeps; i++)
+        f->result.beep_beside[i] = beside(f, state, &f->result.beep[i]);
+}
+
+/* The pauses, in pieces as long as the beeps. Returns how many. */
+static int list_gaps(struct thrum_touchfit *f, const struct thrum_lock_state *state)
+{
+    double longest = fmin(fmax(thrum_beeps_longest_tone_s(&f->voice), 0.05), THRUM_LONGEST_S);
+    return f->voice.steady ? 0 : thrum_lock_gaps(f->lock, state, longest, f->gap, THRUM_TOUCHFIT_BEEPS);
+}
+
+void thrum_touchfit_list_windows(struct thrum_touchfit *f, const struct thrum_lock_state *state)
+{
+    struct thrum_touchfit_result *r = &f->result;
+    int n = list_gaps(f, state);
+    for (int i = 0; i < r->n_beeps; i++) {
+        double v = r->beep_variance[i], more = fmax(r->beep_beside[i] / BESIDE_MORE, 1.0);
+        r->window[r->n_windows++] = (struct thrum_keying_window){r->beep_power[i] + v, v * more, true};
+    }
+    for (int i = 0; i < n; i++) {
+        int k = f->gap[i].tone;
+        struct window w = window_of(f, &f->gap[i]);
+        double samples = (double)(w.end - w.first),
+               more = fmax(beside(f, state, &f->gap[i]) / BESIDE_MORE, 1.0);
+        if (samples < 2.0)
+            continue;
+        struct cplx sum = sum_in(f, k, f->tone[k].clean, w, tone_hz_in(f, state, &f->gap[i]));
+        double v = f->tone[k].noise / samples + THRUM_LEAK_MARGIN * thrum_touchfit_hum_leak(f, state, k);
+        r->window[r->n_windows++] =
+            (struct thrum_keying_window){cplx_power(sum) / (samples * samples), v * more, false};
+    }
+}
+
+/* Adds the energy of the rest over the noise at places one beep bandwidth apart; at the tone itself only in pauses, as in a
+ * beep the fit leaves nothing there. Returns how many places. */
+static int add_at_tone(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
+                       const struct thrum_beep *beep, bool pause, double *energy)
+{
+    const struct thrum_touchfit_tone *tone = &f->tone[beep->tone];
+    struct window w = window_of(f, beep);
+    double samples = (double)(w.end - w.first), step = tone->baseband->step_hz / fmax(samples, 1.0);
+    int n = 0;
+    if (samples < 8.0 || AT_TONE * step > room_hz(f, state, beep->tone))
+        return 0;
+    for (int i = -AT_TONE; i <= AT_TONE; i++) {
+        if (i == 0 && !pause)
+            continue;
+        *energy += cplx_power(sum_in(f, beep->tone, tone->rest, w, tone_hz_in(f, state, beep) + i * step)) /
+                   (samples * tone->noise);
+        n++;
+    }
+    return n;
+}
+
+double thrum_touchfit_noise_at_tone(struct thrum_touchfit *f, const struct thrum_lock_state *state)
+{
+    double energy = 0.0;
+    int n = 0, n_gaps = list_gaps(f, state);
+    for (int i = 0; i < f->result.n_beeps; i++)
+        n += add_at_tone(f, state, &f->result.beep[i], false, &energy);
+    for (int i = 0; i < n_gaps; i++)
+        n += add_at_tone(f, state, &f->gap[i], true, &energy);
+    double ratio = n > 0 ? energy / n : 1.0;
+    return ratio < 1.0 - ERRORS / sqrt(fmax(n, 1.0)) ? ratio : 1.0;
+}
