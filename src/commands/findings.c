@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "commands/command.h"
+#include "signal/voiceset.h"
 
 struct findings *findings_create(void)
 {
@@ -98,6 +99,27 @@ static void warn_of_faults(struct findings *findings)
     }
 }
 
+/* A square-wave sender sounds at the multiples of its tone too: a voice there hears it, on the wire of the other. */
+static void warn_of_harmonics(struct findings *findings)
+{
+    static const int MOST = 11;
+    const struct thrum_snapshot *snapshot = &findings->snapshot;
+    for (int a = 0; a < snapshot->n_senders; a++)
+        for (int b = 0; b < snapshot->n_senders; b++)
+            for (int k = 2; k <= MOST && a != b; k++) {
+                const struct thrum_voice *low = &snapshot->sender[a], *high = &snapshot->sender[b];
+                double off = fabs(k * low->tones_hz[0] - high->tones_hz[0]);
+                if (off < THRUM_VOICESET_HARMONIC_HZ)
+                    findings_warn(
+                        findings, "harmonic",
+                        "sender %s (%.0f Hz) lies %.0f Hz from %d times sender %s (%.0f Hz): if %s is "
+                        "a square wave it is measured as %s too; use voices that are apart, as thrum "
+                        "tone --set proposes them",
+                        high->name, high->tones_hz[0], off, k, low->name, low->tones_hz[0], low->name,
+                        high->name);
+            }
+}
+
 /* A file that could not be read says nothing of the wires. */
 static bool misses_a_file(const struct findings *findings)
 {
@@ -166,6 +188,7 @@ void findings_take(struct findings *findings, struct thrum_round *round)
     if (findings->snapshot.n_readings == 0)
         work_out_emptiness(findings);
     warn_of_faults(findings);
+    warn_of_harmonics(findings);
     findings->no_voice = findings->snapshot.n_senders == 0;
     if (findings->no_voice)
         work_out_silence(findings);

@@ -78,6 +78,20 @@ static void add_contenders(struct words *words, const struct scene *scene, bool 
         words_add(words, chances ? " and %d more" : " +%d", contender_count(pick) - shown);
 }
 
+/* The other sender that is strongest on the same wire; NULL where there is none. */
+static const char *rival(const struct scene *scene)
+{
+    const struct thrum_snapshot *snapshot = scene->snapshot;
+    const struct thrum_pick *pick = pick_of(scene);
+    if (!(pick->notes & THRUM_NOTE_ONE_WIRE))
+        return NULL;
+    for (int i = 0; i < snapshot->n_senders && i < THRUM_MAX_SENDERS; i++)
+        if (i != scene->sender && snapshot->pick[i].notes & THRUM_NOTE_ONE_WIRE &&
+            snapshot->pick[i].rank[0].wire == pick->rank[0].wire)
+            return snapshot->sender[i].name;
+    return NULL;
+}
+
 void words_verdict(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);
@@ -103,6 +117,11 @@ void words_verdict(struct words *words, const struct scene *scene)
         return;
     }
     case THRUM_TOO_CLOSE:
+        if (rival(scene)) {
+            words_add(words, "TWO SENDERS ON ONE WIRE: %s is strongest for %s too",
+                      words_tag(scene->snapshot, pick->rank[0].wire), rival(scene));
+            return;
+        }
         if (scene->snapshot->halves && scene->snapshot->n_readings > 0) {
             words_add(words, "NO PICK YET: likeliest ");
             add_contenders(words, scene, true);
@@ -162,6 +181,10 @@ void words_verdict_narrow(struct words *words, const struct scene *scene)
         add_narrow_pick(words, scene);
         return;
     case THRUM_TOO_CLOSE:
+        if (rival(scene)) {
+            words_add(words, "%s: ALSO %s", words_tag(scene->snapshot, pick->rank[0].wire), rival(scene));
+            return;
+        }
         if (early(scene, &touched, &n_wires)) {
             words_add(words, "NO PICK YET %d/%d", touched, n_wires);
             return;

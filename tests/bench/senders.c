@@ -13,6 +13,8 @@
 enum { RATE = 8000, WIRES = 12, VOICES = 8 };
 enum { TOUCH = 3 * RATE, LIFT = 4 * RATE / 5, WALK = LIFT + WIRES * (TOUCH + LIFT) };
 
+static const double KNOWN_DB = 0.1;
+
 /* How the senders sound. */
 struct kind {
     const char *name;
@@ -33,6 +35,9 @@ struct tally {
     long walks, all_right, picks, right, wrong, twice, touches, missed;
     double squares, most;
     long compared;
+    double in_errors;  /* squares of the differences over the standard error of the reading alone */
+    double most_known; /* the largest of those readings whose standard error is at most KNOWN_DB */
+    long known;
 };
 
 static void draw_driven(struct rng *rng, int *driven)
@@ -130,6 +135,12 @@ static void compare_alone(const struct walk *walk, int v, const struct thrum_sna
             tally->squares += off * off;
             tally->most = fmax(tally->most, fabs(off));
             tally->compared++;
+            double sd_db = fmax(alone.strength[0].sd_db, 0.01);
+            tally->in_errors += off * off / (sd_db * sd_db);
+            if (sd_db > KNOWN_DB)
+                continue;
+            tally->most_known = fmax(tally->most_known, fabs(off));
+            tally->known++;
         }
     }
     thrum_listener_destroy(listener);
@@ -201,6 +212,11 @@ static void print_rows(const struct kind *kind, const struct tally *t)
                   sqrt(t->squares / (double)(t->compared > 0 ? t->compared : 1)), 0.2,
                   (struct bench_sample){t->compared, 0.0});
     bench_at_most("S6", "... the largest, dB", t->most, 0.2, (struct bench_sample){t->compared, 0.0});
+    bench_at_most("S6", "... the largest where known to 0.1 dB", t->most_known, 0.2,
+                  (struct bench_sample){t->known, 0.0});
+    bench_note("S6", "... RMS, in standard errors of the strength",
+               sqrt(t->in_errors / (double)(t->compared > 0 ? t->compared : 1)),
+               (struct bench_sample){t->compared, 0.0});
 }
 
 void bench_senders(bool full, uint64_t seed)

@@ -54,4 +54,14 @@ prints "NO PICK: wire w2 is strongest for sender b too."
 prints "two senders may be clipped to one wire"
 expect 1 "$THRUM" rank --voice pair/a.json --voice pair/b.json --json w[1-4].wav
 json '[.picks[] | .outcome == "too-close" and .wire == null and .contenders == ["w2"] and .next_touch == "w2"] | all'
+
+# A square wave at a third of another's tone is heard as that one too: it is said which, and of voices apart nothing is said.
+expect 0 "$THRUM" practice --seed 5007 --wires 4 --write square --square --tone 500
+"$THRUM" tone --out third.wav --tone 1503 --for 4 --level -30 >/dev/null
+expect 0 "$THRUM" learn third.wav --voice third.json --name third
+expect 0 "$THRUM" learn square/lead.wav --voice half.json --name half
+"$THRUM" rank --voice half.json --voice third.json --json square/w[1-4].wav >out 2>err
+json '[.warnings[] | select(.code == "harmonic") | .text] | length == 1 and (.[0] | contains("3 times sender half"))'
+"$THRUM" rank --voice pair/a.json --voice pair/b.json --json w[1-4].wav >out 2>err
+json '[.warnings[] | select(.code == "harmonic")] == []'
 finish

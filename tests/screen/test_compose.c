@@ -148,6 +148,7 @@ static const struct {
     {SCENE_ENDED, "ended", "the sound has ended"},
     {SCENE_FINISHED, "over", "The round is over"},
     {SCENE_TWO_SENDERS, "PICK 7", "Sender b: NO PICK YET 19/24"},
+    {SCENE_ONE_WIRE, "7: ALSO b", "TWO SENDERS ON ONE WIRE: 7 is strongest for b too"},
     {SCENE_RECORDING_FAILED, "DISK FULL", "RECORDING STOPPED at 1:14"},
 };
 

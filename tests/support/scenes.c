@@ -29,6 +29,7 @@ static const char *const names[SCENES] = {
     [SCENE_ENDED] = "ended",
     [SCENE_FINISHED] = "finished",
     [SCENE_TWO_SENDERS] = "two-senders",
+    [SCENE_ONE_WIRE] = "one-wire",
     [SCENE_RECORDING_FAILED] = "rec-failed",
     [SCENE_NONSENSE] = "nonsense",
 };
@@ -156,6 +157,15 @@ static void two_senders(struct thrum_snapshot *snapshot)
     snapshot->pick[1].outcome = THRUM_TOO_CLOSE;
 }
 
+static void one_wire(struct thrum_snapshot *snapshot)
+{
+    two_senders(snapshot);
+    for (int s = 0; s < 2; s++) {
+        snapshot->pick[s].outcome = THRUM_TOO_CLOSE;
+        snapshot->pick[s].notes |= THRUM_NOTE_ONE_WIRE;
+    }
+}
+
 static void nonsense(struct thrum_snapshot *snapshot, struct thrum_screen_facts *facts)
 {
     picked(snapshot);
@@ -257,6 +267,9 @@ static void make_round(enum scene_name name, struct thrum_snapshot *snapshot,
         break;
     case SCENE_TWO_SENDERS:
         two_senders(snapshot);
+        break;
+    case SCENE_ONE_WIRE:
+        one_wire(snapshot);
         break;
     case SCENE_NONSENSE:
         nonsense(snapshot, facts);

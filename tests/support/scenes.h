@@ -27,6 +27,7 @@ enum scene_name {
     SCENE_ENDED,
     SCENE_FINISHED,
     SCENE_TWO_SENDERS,
+    SCENE_ONE_WIRE, /* two senders are strongest on one wire */
     SCENE_RECORDING_FAILED,
     SCENE_NONSENSE, /* no number is one, every index is out of range */
     SCENES
