@@ -185,7 +185,7 @@ static void work_out_emptiness(struct findings *findings)
 void findings_take(struct findings *findings, struct thrum_round *round)
 {
     thrum_round_snapshot(round, &findings->snapshot);
-    if (findings->snapshot.n_readings == 0)
+    if (findings->snapshot.n_readings == 0 && !findings->by_hand)
         work_out_emptiness(findings);
     warn_of_faults(findings);
     warn_of_harmonics(findings);

@@ -15,6 +15,7 @@ struct finding_warning {
 
 struct findings {
     struct thrum_snapshot snapshot;
+    bool by_hand; /* touches are taken by keys: without one nothing was listened to, so no tone is not said */
     bool no_voice; /* no voice was found: the sender in the snapshot stands for it */
     char *source[THRUM_MAX_READINGS];
     int n_warnings;

@@ -186,6 +186,7 @@ static int answer(struct round_job *job, struct session *session, struct round_t
     struct findings *findings = findings_create();
     if (!findings)
         return CODE_OUTPUT;
+    findings->by_hand = (job->watched || job->keys) && !job->hands_free;
     findings_take(findings, session_round(session));
     findings_source(findings, 0, findings->snapshot.n_readings, intake_info(job->intake)->name);
     if (findings->no_voice)

@@ -57,6 +57,7 @@ grep -q $'\033' lines && fail "escape sequences where there is no screen"
 # The end of the lines ends what would not end by itself; standard input that is wanted twice is refused.
 "$THRUM" round --from practice:7 --voice v.json --keys </dev/null >lines 2>err
 is "exit without keys" "$?" 1
+grep -q '^NO PICK YET: 24 of 24 wires' lines || fail "a round without a touch says: $(tail -n 8 lines)"
 expect 2 "$THRUM" round --from - --keys
 says "--keys needs standard input"
 
