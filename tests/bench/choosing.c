@@ -237,9 +237,8 @@ void bench_choosing(bool full, uint64_t seed)
     int many = full ? 10 : 1;
     bench_touches(&rng, 200 * many);
     struct rng halves = rng_seeded(seed + 77); /* of its own: the other rows keep their rounds */
-    bench_halves(&halves, 60 * many, 3.0);
-    bench_halves(&halves, 60 * many, 15.0);
-    bench_halves(&halves, 60 * many, 30.0);
+    bench_halves(&halves, 15 * many, 3.0);
+    bench_halves(&halves, 15 * many, 30.0);
     bench_honesty(&rng, full ? 10000 : 700);
     bench_at_once(&rng, 500 * many, 16.0, "lead 6 to 16 dB");
     bench_at_once(&rng, 300 * many, 6.0, "lead 6 dB");
