@@ -8,6 +8,7 @@
 #include "commands/options.h"
 #include "commands/round_job.h"
 #include "commands/voice_file.h"
+#include "sound/message.h"
 
 /* 2024-01-01 UTC: a clock that says less was never set. */
 #define CLOCK_SET_S 1704067200
@@ -70,5 +71,8 @@ int round_open_recorder(const struct round_job *job, struct thrum_recorder **rec
                                            .owner_gid = owner_from("SUDO_GID")};
     enum thrum_status status = thrum_recorder_create(&config, recorder, message);
     free(about);
+    if (status == THRUM_OK && config.start_unix_ms == 0 && info->live && !message->text[0])
+        message_set(message, "the clock was never set (it says a year before 2024): the recording does not "
+                             "know when it was made");
     return status == THRUM_OK ? CODE_DONE : CODE_OUTPUT;
 }
