@@ -4,21 +4,25 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/wide.h"
+#include "signal/sounding.h"
 #include "thrum/units.h"
 
 enum {
     LANES = 8,    /* harmonics side by side */
     WIDTH = 72,   /* phasors of one mains: THRUM_MAINS_HARMONICS, a multiple of LANES */
-    STRETCH = 256 /* samples between two settings of frequency and width */
+    WINDOW = 64,  /* samples between two answers whether a tone sounds; a whole part of... */
+    STRETCH = 256 /* ...the samples between two settings of frequency and width */
 };
 
 #define HALF_WIDTH_HZ       1.1
 #define HALF_WIDTH_NEAR_HZ  0.2  /* within NEAR_HZ of a tone */
 #define HALF_WIDTH_CLOSE_HZ 0.06 /* within CLOSE_HZ of a tone: among the side lines of its beeps */
-#define HALF_WIDTH_YOUNG    0.4  /* of a mains heard for a second; falls with its age to what is said above */
+#define HALF_WIDTH_YOUNG    0.8  /* of a mains heard for a second; falls with its age to what is said above */
 #define NEAR_HZ             12.0
 #define CLOSE_HZ            5.0
-#define APART_HZ            5.0        /* lines of two mains closer than this: above sqrt(8) half widths */
+#define HELD                0.2f /* within NEAR_HZ of a tone phasors learn so much less while it sounds */
+#define APART_HZ            5.0  /* lines of two mains closer than this: above sqrt(8) half widths */
 #define DAMPING             0.70710678 /* flattest second order: 3 dB at the half width */
 #define FADE_S              0.05       /* a harmonic that is to be left alone again lets go this fast */
 #define EASE_S              0.3        /* a mains is taken up, or let go, in this time */
@@ -35,6 +39,7 @@ struct bank {
     float hum_re[WIDTH], hum_im[WIDTH];   /* amplitude and phase against that */
     float move_re[WIDTH], move_im[WIDTH]; /* how hum moves in one sample */
     float quick[WIDTH], slow[WIDTH];      /* gains from what is left to hum and to move */
+    float learn[WIDTH];                   /* 1, or less while a tone near a harmonic sounds */
     float keep[WIDTH];                    /* 1, or less while a harmonic lets go */
     bool trusted[WIDTH];                  /* may tell the frequency */
     float was_re[WIDTH], was_im[WIDTH];   /* hum one stretch ago */
@@ -50,8 +55,9 @@ struct thrum_clean {
     struct thrum_clean_config config;
     struct thrum_mains_tracker *tracker;
     struct bank bank[THRUM_MAINS_MAX];
-    uint64_t at; /* samples done */
-    int stretch; /* samples to go in this stretch */
+    struct thrum_sounding sounding[THRUM_MAINS_AVOID]; /* [config.n_tones] */
+    uint64_t at;                                       /* samples done */
+    int stretch;                                       /* samples to go in this stretch */
     float share; /* 1 / (1 + half of what the phasors learn from one sample) */
 };
 
@@ -94,6 +100,8 @@ void thrum_clean_reset(struct thrum_clean *clean)
 {
     thrum_mains_tracker_reset(clean->tracker);
     memset(clean->bank, 0, sizeof clean->bank);
+    for (int i = 0; i < clean->config.n_tones; i++)
+        clean->sounding[i] = thrum_sounding_begin(clean->config.tones_hz[i], clean->config.rate_hz);
     clean->at = 0;
     clean->stretch = 0;
 }
@@ -123,6 +131,19 @@ static double half_width_hz(const struct thrum_clean_config *config, double hz, 
         return 0.0;
     double half = off < CLOSE_HZ ? HALF_WIDTH_CLOSE_HZ : off < NEAR_HZ ? HALF_WIDTH_NEAR_HZ : HALF_WIDTH_HZ;
     return fmin(HALF_WIDTH_HZ, fmax(half, HALF_WIDTH_YOUNG / age_s));
+}
+
+/* While a tone sounds, the phasors near it are held: its beeps reach into their notches. */
+static void hold(const struct thrum_clean *clean, struct bank *bank)
+{
+    for (int i = 0; i < WIDTH; i++)
+        bank->learn[i] = 1.0f;
+    for (int k = 0; k < clean->config.n_tones; k++) {
+        int first = (int)ceil((clean->config.tones_hz[k] - NEAR_HZ) / bank->hz),
+            last = (int)((clean->config.tones_hz[k] + NEAR_HZ) / bank->hz);
+        for (int h = first > 1 ? first : 1; clean->sounding[k].on && h <= last && h <= WIDTH; h++)
+            bank->learn[h - 1] = HELD;
+    }
 }
 
 /* Whether a harmonic of the other mains is so close that two second-order phasors would drive each other up; with
@@ -301,7 +322,7 @@ static void steer(struct thrum_clean *clean)
 }
 
 /* What the phasors of one mains say about this sample. */
-static float hum_now(const struct bank *bank)
+static inline float hum_now(const struct bank *bank)
 {
     float sum[LANES] = {0};
     for (int i = 0; i < WIDTH; i += LANES)
@@ -311,10 +332,11 @@ static float hum_now(const struct bank *bank)
 }
 
 /* Moves the phasors by what was left of this sample, and turns them on to the next. */
-static void learn_and_turn(struct bank *restrict bank, float left)
+static inline void learn_and_turn(struct bank *restrict bank, float left)
 {
     for (int i = 0; i < WIDTH; i++) {
-        float re = left * bank->turn_re[i], im = -left * bank->turn_im[i];
+        float learnt = left * bank->learn[i];
+        float re = learnt * bank->turn_re[i], im = -learnt * bank->turn_im[i];
         bank->hum_re[i] = bank->hum_re[i] * bank->keep[i] + bank->quick[i] * re + bank->move_re[i];
         bank->hum_im[i] = bank->hum_im[i] * bank->keep[i] + bank->quick[i] * im + bank->move_im[i];
         bank->move_re[i] += bank->slow[i] * re;
@@ -325,7 +347,7 @@ static void learn_and_turn(struct bank *restrict bank, float left)
     }
 }
 
-static void clean_piece(struct thrum_clean *clean, const float *x, float *y, size_t n)
+THRUM_WIDE static void clean_piece(struct thrum_clean *clean, const float *x, float *y, size_t n)
 {
     for (size_t t = 0; t < n; t++) {
         float left = x[t];
@@ -338,8 +360,19 @@ static void clean_piece(struct thrum_clean *clean, const float *x, float *y, siz
                 learn_and_turn(&clean->bank[i], left);
         y[t] = left;
     }
+    for (int i = 0; i < clean->config.n_tones; i++)
+        thrum_sounding_feed(&clean->sounding[i], y, n);
     clean->at += n;
     clean->stretch -= (int)n;
+}
+
+static void end_window(struct thrum_clean *clean)
+{
+    for (int i = 0; i < clean->config.n_tones; i++)
+        thrum_sounding_end_window(&clean->sounding[i]);
+    for (int i = 0; i < THRUM_MAINS_MAX; i++)
+        if (clean->bank[i].running)
+            hold(clean, &clean->bank[i]);
 }
 
 void thrum_clean_feed(struct thrum_clean *clean, const float *x, float *y, size_t n)
@@ -347,7 +380,10 @@ void thrum_clean_feed(struct thrum_clean *clean, const float *x, float *y, size_
     while (n > 0) {
         if (clean->stretch == 0)
             begin_stretch(clean);
-        size_t until_new = thrum_mains_tracker_until_new(clean->tracker), piece = (size_t)clean->stretch;
+        if (clean->stretch % WINDOW == 0)
+            end_window(clean);
+        size_t until_new = thrum_mains_tracker_until_new(clean->tracker),
+               piece = (size_t)((clean->stretch - 1) % WINDOW + 1);
         if (piece > until_new)
             piece = until_new;
         if (piece > n)
