@@ -78,6 +78,19 @@ static void add_contenders(struct words *words, const struct scene *scene, bool 
         words_add(words, chances ? " and %d more" : " +%d", contender_count(pick) - shown);
 }
 
+/* Where halves are searched: how far it has got. Many names are no news. */
+static void add_search(struct words *words, const struct scene *scene)
+{
+    static const int FEW = 3;
+    int n = contender_count(pick_of(scene));
+    if (n > FEW) {
+        words_add(words, "NO PICK YET: one of %d wires", n);
+        return;
+    }
+    words_add(words, "NO PICK YET: likeliest ");
+    add_contenders(words, scene, true);
+}
+
 /* The other sender that is strongest on the same wire; NULL where there is none. */
 static const char *rival(const struct scene *scene)
 {
@@ -123,8 +136,7 @@ void words_verdict(struct words *words, const struct scene *scene)
             return;
         }
         if (scene->snapshot->halves && scene->snapshot->n_readings > 0) {
-            words_add(words, "NO PICK YET: likeliest ");
-            add_contenders(words, scene, true);
+            add_search(words, scene);
             return;
         }
         if (early(scene, &touched, &n_wires)) {
@@ -183,6 +195,10 @@ void words_verdict_narrow(struct words *words, const struct scene *scene)
     case THRUM_TOO_CLOSE:
         if (rival(scene)) {
             words_add(words, "%s: ALSO %s", words_tag(scene->snapshot, pick->rank[0].wire), rival(scene));
+            return;
+        }
+        if (scene->snapshot->halves) {
+            words_add(words, "NO PICK: ONE OF %d", contender_count(pick));
             return;
         }
         if (early(scene, &touched, &n_wires)) {

@@ -26,7 +26,7 @@ answers() {
 waits_from 0 'wires 1 to 12: .*Hold the probe against wires 1 to 12, apart from the others'
 answers '' 'HOLD ON'
 waits_from "$(wc -l <lines)" 'ENOUGH'
-answers '' 'wires 13 to 24: .*Hold the probe against wires 13 to 24, apart from the others'
+answers '' 'wires 13 to 24: .*NO PICK YET: one of 24 wires .*Hold the probe against wires 13 to 24, apart from the others'
 answers u 'wires 1 to 12: '
 answers '' 'HOLD ON'
 waits_from "$(wc -l <lines)" 'ENOUGH'
