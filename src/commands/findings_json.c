@@ -76,7 +76,7 @@ static json_t *caveat_json(const struct thrum_snapshot *snapshot, int sender)
 /* A tag, or "3-14" for wires to be held together; null. */
 static json_t *next_json(const struct thrum_snapshot *snapshot, const struct thrum_pick *pick)
 {
-    if (pick->next_last <= pick->next_touch || !tag_of(snapshot, pick->next_last))
+    if (pick->next_touch < 0 || pick->next_last <= pick->next_touch || !tag_of(snapshot, pick->next_last))
         return tag_json(snapshot, pick->next_touch);
     return json_sprintf("%s-%s", tag_of(snapshot, pick->next_touch), tag_of(snapshot, pick->next_last));
 }

@@ -30,7 +30,7 @@ json '.wires | length == 12 and all(.[]; keys == ["chance","dbfs","excluded","hi
 json '([.wires[].chance] | add) <= 1.000001 and all(.wires[]; .chance >= 0 and .chance <= 1 and .touches == 1)'
 json '.picks | length == 1 and (.[0] | keys == ["advice","caveat","chance","contenders","lead_db","next_touch","outcome","sender","wire"])'
 json '.picks[0].caveat == null'
-json '.picks[0].outcome == "picked" and .picks[0].chance >= 0.99 and .picks[0].contenders[0] == .picks[0].wire and .picks[0].lead_db > 3'
+json '.picks[0].outcome == "picked" and .picks[0].chance >= 0.99 and .picks[0].contenders[0] == .picks[0].wire and .picks[0].lead_db > 3 and .picks[0].next_touch == null'
 
 # The strength is what was played: the practice bundle's own figure, which does not come from the measuring.
 played=$(jq --arg w "$driven" '.wires[] | select(.wire == $w) | .played_dbfs' p/truth.json)
