@@ -9,42 +9,29 @@
 #include "commands/command.h"
 #include "commands/ears.h"
 #include "commands/excluding.h"
+#include "commands/marking.h"
 #include "sound/message.h"
 
 /* How often it is looked for readings that must be marked. */
 #define MARK_EACH_S 0.25
 /* A longer time away is no time of the round: it would listen to silence for as long as the laptop slept. */
 #define AWAY_MOST_S 5.0
-#define MOST_PAUSES 64
-
-/* Frames that passed by at a frame of the round. */
-struct pause {
-    uint64_t at, frames;
-};
 
 struct session {
     struct session_config config;
     struct thrum_round *round;
     struct thrum_snapshot *seen; /* to see which readings are new */
-    struct thrum_mark *mark;     /* copied, in order of their ends */
+    struct marking *marking;
+    struct thrum_mark *mark; /* copied, in order of their ends */
     size_t next_mark;
     uint64_t frames, lost; /* all of the clock, pauses too */
-    struct pause pause[MOST_PAUSES];
-    int n_pauses;
-    double came_hz;   /* as told last: the rate by the clock; 0: the one of the info */
-    uint64_t before;  /* frames of the recording from before the round */
-    uint64_t look_at; /* frame at which to look for new readings */
-    bool recording;   /* the recorder takes more */
+    double came_hz;        /* as told last: the rate by the clock; 0: the one of the info */
+    uint64_t look_at;      /* frame at which to look for new readings */
+    bool recording;        /* the recorder takes more */
     _Atomic bool writing;
     char recording_path[512];
     char **part; /* [n_parts], once it is closed */
     int n_parts;
-    int n_marked; /* readings marked in the recording */
-    struct marked {
-        char tag[THRUM_WIRE_TAG_SIZE];
-        uint64_t first, frames; /* of the reading */
-        bool in_file;           /* whether the recording has the mark */
-    } marked[THRUM_MAX_READINGS];
     char unmeasured[64];       /* label of a mark given that could not be measured */
     struct thrum_message note; /* to be said with the next step */
     bool ended;
@@ -164,7 +151,7 @@ static void record_before(struct session *session)
     size_t frames;
     const float *samples = intake_before(session->config.intake, &frames);
     record(session, samples, frames, 0, &session->note);
-    session->before = session->recording ? frames : 0;
+    marking_before(session->marking, session->recording ? frames : 0);
 }
 
 int session_create(const struct session_config *config, struct session **session,
@@ -182,7 +169,8 @@ int session_create(const struct session_config *config, struct session **session
             snprintf(made->recording_path, sizeof made->recording_path, "%s",
                      thrum_recorder_path(config->recorder));
         made->seen = malloc(sizeof *made->seen);
-        status = made->seen ? copy_marks(made, config) : THRUM_ERR_MEM;
+        made->marking = marking_create();
+        status = made->seen && made->marking ? copy_marks(made, config) : THRUM_ERR_MEM;
     }
     if (status == THRUM_OK)
         status = make_round(made, config);
@@ -210,51 +198,10 @@ void session_destroy(struct session *session)
     for (int i = 0; i < session->n_parts; i++)
         free(session->part[i]);
     free(session->part);
+    marking_destroy(session->marking);
     free(session->seen);
     free(session->mark);
     free(session);
-}
-
-/* How many readings from the first on are marked as they are now: one may have been taken back, completed or moved to
- * another tag. */
-static int still_marked(const struct session *session)
-{
-    int i = 0;
-    while (i < session->n_marked && i < session->seen->n_readings) {
-        const struct marked *marked = &session->marked[i];
-        const struct thrum_reading *reading = &session->seen->readings[i];
-        if (strcmp(marked->tag, reading->wire) != 0 || marked->first != reading->first_frame ||
-            marked->frames != reading->frames)
-            break;
-        i++;
-    }
-    return i;
-}
-
-/* Where a frame of the round is in the recording. */
-static uint64_t recorded_at(const struct session *session, uint64_t frame)
-{
-    uint64_t at = session->before + frame;
-    for (int i = 0; i < session->n_pauses && session->pause[i].at <= frame; i++)
-        at += session->pause[i].frames;
-    return at;
-}
-
-static void mark_reading(struct session *session, const struct thrum_reading *reading)
-{
-    struct thrum_recorder *recorder = session->config.recorder;
-    struct marked *marked = &session->marked[session->n_marked++];
-    uint64_t first = recorded_at(session, reading->first_frame);
-    struct thrum_mark mark = {.first = first, .end = first + reading->frames};
-    snprintf(mark.label, sizeof mark.label, "%s", reading->wire);
-    *marked = (struct marked){.first = reading->first_frame, .frames = reading->frames};
-    memcpy(marked->tag, reading->wire, sizeof marked->tag);
-    /* A recording that had to stop holds no touches made after that. */
-    marked->in_file = mark.end <= thrum_recorder_position(recorder);
-    if (marked->in_file && thrum_recorder_mark(recorder, &mark) == THRUM_ERR_FULL) {
-        trouble(session, CODE_OUTPUT, "the recording holds no more marks; begin a new round");
-        marked->in_file = false;
-    }
 }
 
 /* The recording's marks follow the readings. */
@@ -264,13 +211,8 @@ static void mark_readings(struct session *session)
     if (!recorder)
         return;
     thrum_round_snapshot(session->round, session->seen);
-    for (int good = still_marked(session); session->n_marked > good;) {
-        const struct marked *last = &session->marked[--session->n_marked];
-        if (last->in_file)
-            thrum_recorder_unmark(recorder, last->tag);
-    }
-    while (session->n_marked < session->seen->n_readings)
-        mark_reading(session, &session->seen->readings[session->n_marked]);
+    if (marking_follow(session->marking, recorder, session->seen) == THRUM_ERR_FULL)
+        trouble(session, CODE_OUTPUT, "the recording holds no more marks; begin a new round");
 }
 
 /* "w07~2" is another touch of w07. */
@@ -308,13 +250,8 @@ static void take_marks(struct session *session, bool at_end)
 static void pass(struct session *session, uint64_t lost)
 {
     uint64_t most = (uint64_t)(AWAY_MOST_S * intake_info(session->config.intake)->rate_hz);
-    if (lost > most && session->n_pauses < MOST_PAUSES) {
-        uint64_t before = 0;
-        for (int i = 0; i < session->n_pauses; i++)
-            before += session->pause[i].frames;
-        session->pause[session->n_pauses++] = (struct pause){session->frames - before + most, lost - most};
+    if (lost > most && marking_pause(session->marking, session->frames + most, lost - most))
         lost = most;
-    }
     thrum_round_lost(session->round, lost);
 }
 
