@@ -62,7 +62,8 @@ enum thrum_hold {
     THRUM_HOLD_WEAKER    /**< Far below the strongest wire so far: the interval does not matter. */
 };
 
-/** All that is known after a block of sound. A value without pointers; about half a megabyte, so keep it off the stack. */
+/** All that is known after a block of sound. A value without pointers; two megabytes of room, so keep it off the stack and
+ *  copy it with thrum_snapshot_copy(). What is beyond a count is not set. */
 struct thrum_snapshot {
     double rate_hz;
     struct thrum_now now;              /**< What is heard. */
@@ -172,8 +173,14 @@ int thrum_snapshot_untouched(const struct thrum_snapshot *snapshot, int sender, 
 /** Readings so far: n_readings of a snapshot, without the work of making one. */
 int thrum_round_n_readings(const struct thrum_round *round);
 
+/** Tag of the wire being touched, without the work of making a snapshot; NULL without a touch. Valid until the next call. */
+const char *thrum_round_touched(const struct thrum_round *round);
+
 /** All that is known now. */
 void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snapshot);
+
+/** *to = *from, but only what is filled. */
+void thrum_snapshot_copy(struct thrum_snapshot *to, const struct thrum_snapshot *from);
 
 #ifdef __cplusplus
 }

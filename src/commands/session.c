@@ -302,10 +302,8 @@ static void hear(struct session *session, const float *samples, const struct thr
 static void move_probe(struct session *session)
 {
     struct practice_probe *probe = intake_practice(session->config.intake);
-    if (!probe)
-        return;
-    thrum_round_snapshot(session->round, session->seen);
-    practice_probe_place(probe, session->seen->touching ? session->seen->current : NULL);
+    if (probe)
+        practice_probe_place(probe, thrum_round_touched(session->round));
 }
 
 static size_t step_frames(const struct session *session)

@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <pthread.h>
 #include <signal.h>
+#include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -254,6 +255,14 @@ static void say_if_stuck(struct worker *worker, double alive_s, struct worker_vi
                  "the computer is too slow: nothing new for %.0f s; close other programs", worker->still_s);
 }
 
+/* The snapshot comes first, and is mostly empty room. */
+static void copy_view(struct worker_view *to, const struct worker_view *from)
+{
+    const size_t rest = offsetof(struct worker_view, version);
+    thrum_snapshot_copy(&to->snapshot, &from->snapshot);
+    memcpy((char *)to + rest, (const char *)from + rest, sizeof *to - rest);
+}
+
 void worker_look(struct worker *worker, struct worker_view *view, double wait_s)
 {
     struct timespec due = after(wait_s);
@@ -261,7 +270,7 @@ void worker_look(struct worker *worker, struct worker_view *view, double wait_s)
     while (wait_s > 0.0 && worker->view.version == view->version &&
            pthread_cond_timedwait(&worker->change, &worker->lock, &due) != ETIMEDOUT)
         ;
-    *view = worker->view;
+    copy_view(view, &worker->view);
     double alive_s = worker->alive_s;
     pthread_mutex_unlock(&worker->lock);
     say_if_stuck(worker, alive_s, view);

@@ -121,8 +121,7 @@ static void take_found(struct thrum_round *r)
     }
 }
 
-/* The stretch that counts as the touch in progress. */
-static bool in_progress(const struct thrum_round *r, struct thrum_span *span)
+bool round_touch_now(const struct thrum_round *r, struct thrum_span *span)
 {
     struct thrum_now now;
     span->end = r->frames;
@@ -161,8 +160,7 @@ static void judge_hold(struct thrum_round *r)
     r->hold_frame = r->frames;
 }
 
-/* The touch in progress was taken while it lasted. */
-static bool is_taken(const struct thrum_round *r, const struct thrum_span *span)
+bool round_taken(const struct thrum_round *r, const struct thrum_span *span)
 {
     return !r->touching && r->taken_at > span->first;
 }
@@ -180,7 +178,7 @@ static enum thrum_status take_ahead(struct thrum_round *r, struct thrum_span spa
 static void look(struct thrum_round *r)
 {
     struct thrum_span span;
-    if (!r->config.listener.bar || !in_progress(r, &span)) {
+    if (!r->config.listener.bar || !round_touch_now(r, &span)) {
         round_forget_so_far(r);
         return;
     }
@@ -188,7 +186,7 @@ static void look(struct thrum_round *r)
         round_forget_so_far(r); /* another touch */
     thrum_listener_measure(r->listener, span, &r->so_far);
     judge_hold(r);
-    if (r->config.take_when_enough && !r->touching && !is_taken(r, &span) && r->hold.state != THRUM_HOLD_ON)
+    if (r->config.take_when_enough && !r->touching && !round_taken(r, &span) && r->hold.state != THRUM_HOLD_ON)
         take_ahead(r, span);
 }
 
@@ -259,8 +257,8 @@ static enum thrum_status toggle_touch(struct thrum_round *r)
         return end_touch(r);
     if (r->n_readings == THRUM_MAX_READINGS)
         return THRUM_ERR_FULL;
-    if (r->config.take_when_enough && in_progress(r, &span))
-        return is_taken(r, &span) ? THRUM_OK : take_ahead(r, span);
+    if (r->config.take_when_enough && round_touch_now(r, &span))
+        return round_taken(r, &span) ? THRUM_OK : take_ahead(r, span);
     round_forget_so_far(r);
     r->touching = true;
     r->touch_first = r->frames;
@@ -356,59 +354,13 @@ void round_pick_all(struct thrum_round *r)
     r->stale = false;
 }
 
-/* The mark on the bar: what sounded before the first touch, or between touches, is no wire's strength. */
-static void mark_best(const struct thrum_round *r, struct thrum_now *now)
-{
-    for (int i = 0; i < r->config.listener.n_voices; i++) {
-        now->best_dbfs[i] = r->so_far.strength[i].heard ? r->so_far.strength[i].dbfs : THRUM_FLOOR_DBFS;
-        for (int k = 0; k < r->n_readings; k++) {
-            const struct thrum_strength *strength = &r->readings[k].strength[i];
-            if (strength->heard && strength->dbfs > now->best_dbfs[i])
-                now->best_dbfs[i] = strength->dbfs;
-        }
-    }
-}
-
-/* What is left of the time that was said at the last look. */
-static double hold_left_s(const struct thrum_round *r)
-{
-    double since_s = (double)(r->frames - r->hold_frame) / r->config.listener.rate_hz;
-    return r->hold.left_s > since_s ? r->hold.left_s - since_s : 0.0;
-}
-
 int thrum_round_n_readings(const struct thrum_round *round)
 {
     return round->n_readings;
 }
 
-void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snapshot)
+const char *thrum_round_touched(const struct thrum_round *round)
 {
-    struct thrum_round *r = round;
-    struct thrum_snapshot *s = snapshot;
-    int first, last;
-    if (r->stale)
-        round_pick_all(r);
-    memset(s, 0, sizeof *s);
-    s->rate_hz = r->config.listener.rate_hz;
-    thrum_listener_now(r->listener, &s->now);
-    mark_best(r, &s->now);
-    strcpy(s->current, r->current);
-    s->halves = r->config.halves;
-    s->group = round_group(r, r->current, &first, &last);
-    s->touching = in_progress(r, &s->touch);
-    s->so_far = r->so_far;
-    s->enough = s->touching && r->hold.state != THRUM_HOLD_ON;
-    s->hold = s->touching ? r->hold.state : THRUM_HOLD_ON;
-    s->taken = s->touching && is_taken(r, &s->touch);
-    s->hold_s = s->touching ? hold_left_s(r) : 0.0;
-    s->n_wires = r->n_wires;
-    memcpy(s->wire, r->wire, sizeof s->wire);
-    memcpy(s->excluded, r->excluded, sizeof s->excluded);
-    s->n_readings = r->n_readings;
-    s->n_complete = r->finished ? r->n_readings : ahead_first(&r->ahead, r->n_readings);
-    memcpy(s->readings, r->readings, (size_t)r->n_readings * sizeof *s->readings);
-    s->n_senders = r->config.listener.n_voices;
-    memcpy(s->sender, r->config.listener.voice, sizeof s->sender);
-    memcpy(s->pick, r->pick, sizeof s->pick);
-    s->finished = r->finished;
+    struct thrum_span span;
+    return round_touch_now(round, &span) ? round->current : NULL;
 }

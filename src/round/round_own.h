@@ -58,6 +58,12 @@ void round_follow(struct thrum_round *r);
 /* From a group to the wire beside it; false for a current tag that is no group. */
 bool round_move_group(struct thrum_round *r, int by);
 
+/* The stretch that counts as the touch in progress, and whether there is one. */
+bool round_touch_now(const struct thrum_round *r, struct thrum_span *span);
+
+/* That touch was taken while it lasted. */
+bool round_taken(const struct thrum_round *r, const struct thrum_span *span);
+
 /* Makes the picks from all readings. */
 void round_pick_all(struct thrum_round *r);
 

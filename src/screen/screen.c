@@ -31,6 +31,8 @@ struct thrum_screen {
     int rows; /* of the last picture */
     int cols;
     struct thrum_cell cells[THRUM_SCREEN_MAX_ROWS * THRUM_SCREEN_MAX_COLS];
+    bool painted; /* what follows is what curses has, of the same size, in the same ink */
+    struct thrum_cell shown[THRUM_SCREEN_MAX_ROWS * THRUM_SCREEN_MAX_COLS];
 };
 
 struct thrum_screen_config thrum_screen_config_default(void)
@@ -187,12 +189,25 @@ static void paint_row(const struct thrum_screen *screen, int row)
     }
 }
 
+static bool row_shown(const struct thrum_screen *screen, int row)
+{
+    size_t first = (size_t)(row * screen->cols), bytes = (size_t)screen->cols * sizeof *screen->cells;
+    return screen->painted && memcmp(screen->cells + first, screen->shown + first, bytes) == 0;
+}
+
+/* Only rows that have changed: curses compares character by character, which is most of what a picture costs. */
 static void paint(struct thrum_screen *screen)
 {
-    bkgdset(screen->ink.ground | ' ');
-    erase();
+    size_t bytes = (size_t)(screen->rows * screen->cols) * sizeof *screen->cells;
+    if (!screen->painted) {
+        bkgdset(screen->ink.ground | ' ');
+        erase();
+    }
     for (int row = 0; row < screen->rows; row++)
-        paint_row(screen, row);
+        if (!row_shown(screen, row))
+            paint_row(screen, row);
+    memcpy(screen->shown, screen->cells, bytes);
+    screen->painted = true;
     if (screen->repaint)
         clearok(curscr, TRUE);
     screen->repaint = false;
@@ -224,6 +239,8 @@ void thrum_screen_draw(struct thrum_screen *screen, const struct thrum_snapshot 
     if (!held_still)
         thrum_screen_compose(snapshot, facts, &screen->view, screen->cells, rows, cols);
     screen->held_drawn = screen->view.held;
+    if (rows != screen->rows || cols != screen->cols || screen->repaint)
+        screen->painted = false;
     screen->rows = rows;
     screen->cols = cols;
     paint(screen);
