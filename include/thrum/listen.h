@@ -109,6 +109,9 @@ void thrum_listener_input_faults(struct thrum_listener *listener, uint32_t fault
 /** The sound has ended: what is still in the filters is heard, a touch in progress is closed. */
 void thrum_listener_finish(struct thrum_listener *listener);
 
+/** What thrum_now.bar_dbfs[sender] would be, alone; THRUM_FLOOR_DBFS without a bar. */
+double thrum_listener_bar_dbfs(const struct thrum_listener *listener, int sender);
+
 /** What is known now. */
 void thrum_listener_now(const struct thrum_listener *listener, struct thrum_now *now);
 

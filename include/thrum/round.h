@@ -176,6 +176,9 @@ int thrum_round_n_readings(const struct thrum_round *round);
 /** Tag of the wire being touched, without the work of making a snapshot; NULL without a touch. Valid until the next call. */
 const char *thrum_round_touched(const struct thrum_round *round);
 
+/** What thrum_now.bar_dbfs[sender] of a snapshot would be, without the work of making one. */
+double thrum_round_bar_dbfs(const struct thrum_round *round, int sender);
+
 /** All that is known now. */
 void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snapshot);
 

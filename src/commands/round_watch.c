@@ -11,7 +11,7 @@
 #include "commands/stop.h"
 #include "sound/message.h"
 
-#define DRAW_S        0.05 /* 20 pictures a second */
+#define DRAW_S        0.25 /* a picture at least, where nothing new comes */
 #define MESSAGE_S     8.0
 #define LOG_TAIL      2048
 #define INPUT_GRACE_S 10.0
@@ -128,10 +128,11 @@ void round_watch(const struct round_job *job, struct worker *worker, struct work
     double began_s = clock_s(), drawn_s = 0.0;
     bool over = facts == NULL;
     while (!over) {
-        struct pollfd keys = {.fd = thrum_screen_key_fd(job->screen), .events = POLLIN};
-        poll(&keys, 1, (int)(1000.0 * DRAW_S));
+        struct pollfd news[] = {{.fd = thrum_screen_key_fd(job->screen), .events = POLLIN},
+                                {.fd = worker_fd(worker), .events = POLLIN}};
+        poll(news, 2, (int)(1000.0 * DRAW_S));
         over = pass_keys(job, worker) || stop_asked() != 0;
-        if (clock_s() - drawn_s >= DRAW_S) {
+        if ((news[1].revents & POLLIN) || clock_s() - drawn_s >= DRAW_S) {
             drawn_s = clock_s();
             worker_look(worker, view, 0.0);
             ears_see(job->ears, view);

@@ -10,9 +10,12 @@
 #include <time.h>
 
 #include "commands/progress.h"
+#include "sound/bell.h"
 
 #define QUEUE     64
-#define PUBLISH_S 0.04
+#define PUBLISH_S 0.05  /* 20 pictures a second... */
+#define QUICK_S   0.005 /* ...and one at once when the bar has risen by so much */
+#define QUICK_DB  6.0
 #define STUCK_S   1.0
 #define LOOK_S    0.6 /* of the time between two looks, that counts */
 
@@ -29,6 +32,7 @@ struct worker {
     struct session *session;
     bool paced;
     double began_s, published_s;
+    struct bell bell;
     struct thrum_message message; /* the worker's own */
     double message_s;
     double looked_s, seen_alive_s, still_s; /* the looker's own */
@@ -68,7 +72,21 @@ static void publish(struct worker *worker, bool input_lost)
     view->version++;
     pthread_cond_broadcast(&worker->change);
     pthread_mutex_unlock(&worker->lock);
+    bell_ring(&worker->bell);
     worker->published_s = clock_s();
+}
+
+/* Somebody who moves the probe wants to see the tone when it is there, not with the next picture. */
+static bool is_due(const struct worker *worker)
+{
+    const struct thrum_now *shown = &worker->view.snapshot.now; /* only this thread writes it */
+    double since_s = clock_s() - worker->published_s;
+    if (since_s >= PUBLISH_S)
+        return true;
+    for (int i = 0; since_s >= QUICK_S && i < worker->view.snapshot.n_senders; i++)
+        if (thrum_round_bar_dbfs(session_round(worker->session), i) > shown->bar_dbfs[i] + QUICK_DB)
+            return true;
+    return false;
 }
 
 static void tell(struct worker *worker, const struct thrum_message *message)
@@ -152,6 +170,7 @@ static void finish(struct worker *worker)
     worker->view.version++;
     pthread_cond_broadcast(&worker->change);
     pthread_mutex_unlock(&worker->lock);
+    bell_ring(&worker->bell);
 }
 
 /* Signals go to the thread that waits for keys, so that it reacts at once. */
@@ -179,7 +198,7 @@ static void *work(void *context)
         if (stop)
             break;
         tell(worker, &message);
-        if (asked || state != before || message.text[0] || clock_s() - worker->published_s >= PUBLISH_S)
+        if (asked || state != before || message.text[0] || is_due(worker))
             publish(worker, state == SESSION_LOST_INPUT);
         if (worker->paced)
             keep_pace(worker);
@@ -188,12 +207,22 @@ static void *work(void *context)
     return NULL;
 }
 
+static void free_worker(struct worker *worker)
+{
+    pthread_cond_destroy(&worker->change);
+    pthread_mutex_destroy(&worker->lock);
+    bell_free(&worker->bell);
+    free(worker);
+}
+
 struct worker *worker_start(struct session *session, bool paced)
 {
     struct worker *worker = calloc(1, sizeof *worker);
     pthread_condattr_t monotonic;
-    if (!worker)
+    if (!worker || !bell_make(&worker->bell)) {
+        free(worker);
         return NULL;
+    }
     worker->session = session;
     worker->paced = paced;
     worker->began_s = worker->alive_s = worker->looked_s = clock_s();
@@ -205,9 +234,7 @@ struct worker *worker_start(struct session *session, bool paced)
     publish(worker, false);
     if (pthread_create(&worker->thread, NULL, work, worker) == 0)
         return worker;
-    pthread_cond_destroy(&worker->change);
-    pthread_mutex_destroy(&worker->lock);
-    free(worker);
+    free_worker(worker);
     return NULL;
 }
 
@@ -270,10 +297,16 @@ void worker_look(struct worker *worker, struct worker_view *view, double wait_s)
     while (wait_s > 0.0 && worker->view.version == view->version &&
            pthread_cond_timedwait(&worker->change, &worker->lock, &due) != ETIMEDOUT)
         ;
+    bell_hush(&worker->bell);
     copy_view(view, &worker->view);
     double alive_s = worker->alive_s;
     pthread_mutex_unlock(&worker->lock);
     say_if_stuck(worker, alive_s, view);
+}
+
+int worker_fd(const struct worker *worker)
+{
+    return bell_fd(&worker->bell);
 }
 
 bool worker_join(struct worker *worker, double limit_s)
@@ -287,8 +320,6 @@ bool worker_join(struct worker *worker, double limit_s)
     if (!ended)
         return false;
     pthread_join(worker->thread, NULL);
-    pthread_cond_destroy(&worker->change);
-    pthread_mutex_destroy(&worker->lock);
-    free(worker);
+    free_worker(worker);
     return true;
 }

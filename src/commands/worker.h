@@ -36,6 +36,9 @@ void worker_stop(struct worker *worker);
 /* Copies what is known; when it is still that of *view, waits up to wait_s for something new. */
 void worker_look(struct worker *worker, struct worker_view *view, double wait_s);
 
+/* Readable for poll() when there is something new to look at, until the next look. */
+int worker_fd(const struct worker *worker);
+
 /* Waits until the session is finished, at most that long; then the worker is gone. False: it hangs, and is left. */
 bool worker_join(struct worker *worker, double limit_s);
 

@@ -398,6 +398,11 @@ enum thrum_status thrum_listener_measure(struct thrum_listener *listener, struct
     return THRUM_OK;
 }
 
+double thrum_listener_bar_dbfs(const struct thrum_listener *listener, int sender)
+{
+    return listener->live ? thrum_live_bar_dbfs(listener->live, sender) : THRUM_FLOOR_DBFS;
+}
+
 void thrum_listener_now(const struct thrum_listener *listener, struct thrum_now *now)
 {
     const struct thrum_listener *l = listener;

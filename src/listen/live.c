@@ -132,11 +132,16 @@ void thrum_live_feed(struct thrum_live *live, const struct thrum_history *histor
     }
 }
 
+double thrum_live_bar_dbfs(const struct thrum_live *live, int voice)
+{
+    return voice < live->n_voices ? thrum_db_from_power(live->voice[voice].power) : THRUM_FLOOR_DBFS;
+}
+
 void thrum_live_now(const struct thrum_live *live, struct thrum_now *now)
 {
     struct thrum_mains_value mains[THRUM_MAINS_MAX];
     for (int i = 0; i < live->n_voices; i++) {
-        now->bar_dbfs[i] = thrum_db_from_power(live->voice[i].power);
+        now->bar_dbfs[i] = thrum_live_bar_dbfs(live, i);
         now->steady_dbfs[i] = thrum_ballistics_dbfs(&live->voice[i].steady);
         now->best_dbfs[i] = thrum_ballistics_highest_dbfs(&live->voice[i].steady);
     }

@@ -28,6 +28,9 @@ void thrum_live_destroy(struct thrum_live *live);
 /** Hear n more analysis samples; they must be in the history already. Any split gives the same values. */
 void thrum_live_feed(struct thrum_live *live, const struct thrum_history *history, const float *x, size_t n);
 
+/** The fast bar of one voice, dBFS; THRUM_FLOOR_DBFS for a voice that there is not. */
+double thrum_live_bar_dbfs(const struct thrum_live *live, int voice);
+
 /** Fill bar, steady, best, hum, mains, hum_removed_db and heard; the rest of now is left alone. */
 void thrum_live_now(const struct thrum_live *live, struct thrum_now *now);
 

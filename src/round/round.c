@@ -186,7 +186,8 @@ static void look(struct thrum_round *r)
         round_forget_so_far(r); /* another touch */
     thrum_listener_measure(r->listener, span, &r->so_far);
     judge_hold(r);
-    if (r->config.take_when_enough && !r->touching && !round_taken(r, &span) && r->hold.state != THRUM_HOLD_ON)
+    if (r->config.take_when_enough && !r->touching && !round_taken(r, &span) &&
+        r->hold.state != THRUM_HOLD_ON)
         take_ahead(r, span);
 }
 
@@ -357,6 +358,11 @@ void round_pick_all(struct thrum_round *r)
 int thrum_round_n_readings(const struct thrum_round *round)
 {
     return round->n_readings;
+}
+
+double thrum_round_bar_dbfs(const struct thrum_round *round, int sender)
+{
+    return thrum_listener_bar_dbfs(round->listener, sender);
 }
 
 const char *thrum_round_touched(const struct thrum_round *round)

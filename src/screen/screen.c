@@ -170,15 +170,34 @@ static bool takes_more(void)
     return poll(&fd, 1, 0) == 1 && (fd.revents & POLLOUT);
 }
 
+/* The part of a row that curses does not have yet, from *from to before *to: a wide character whole. */
+static void find_change(const struct thrum_screen *screen, int row, int *from, int *to)
+{
+    const struct thrum_cell *cell = &screen->cells[row * screen->cols];
+    const struct thrum_cell *shown = &screen->shown[row * screen->cols];
+    *from = 0;
+    *to = screen->cols;
+    if (!screen->painted)
+        return;
+    while (*from < *to && memcmp(&cell[*from], &shown[*from], sizeof *cell) == 0)
+        ++*from;
+    while (*to > *from && memcmp(&cell[*to - 1], &shown[*to - 1], sizeof *cell) == 0)
+        --*to;
+    while (*from > 0 && *from < *to && (!cell[*from].glyph[0] || !shown[*from].glyph[0]))
+        --*from;
+}
+
 /* One row: runs of equal ink in one go. */
 static void paint_row(const struct thrum_screen *screen, int row)
 {
     const struct thrum_cell *cell = &screen->cells[row * screen->cols];
     char run[THRUM_SCREEN_MAX_COLS * sizeof cell->glyph + 1];
-    for (int col = 0; col < screen->cols;) {
+    int col, end;
+    find_change(screen, row, &col, &end);
+    while (col < end) {
         int first = col;
         size_t n = 0;
-        for (; col < screen->cols && cell[col].ink == cell[first].ink; col++) {
+        for (; col < end && cell[col].ink == cell[first].ink; col++) {
             size_t bytes = strlen(cell[col].glyph);
             memcpy(run + n, cell[col].glyph, bytes);
             n += bytes;
@@ -189,13 +208,7 @@ static void paint_row(const struct thrum_screen *screen, int row)
     }
 }
 
-static bool row_shown(const struct thrum_screen *screen, int row)
-{
-    size_t first = (size_t)(row * screen->cols), bytes = (size_t)screen->cols * sizeof *screen->cells;
-    return screen->painted && memcmp(screen->cells + first, screen->shown + first, bytes) == 0;
-}
-
-/* Only rows that have changed: curses compares character by character, which is most of what a picture costs. */
+/* Only what has changed: curses compares character by character, which is most of what a picture costs. */
 static void paint(struct thrum_screen *screen)
 {
     size_t bytes = (size_t)(screen->rows * screen->cols) * sizeof *screen->cells;
@@ -204,8 +217,7 @@ static void paint(struct thrum_screen *screen)
         erase();
     }
     for (int row = 0; row < screen->rows; row++)
-        if (!row_shown(screen, row))
-            paint_row(screen, row);
+        paint_row(screen, row);
     memcpy(screen->shown, screen->cells, bytes);
     screen->painted = true;
     if (screen->repaint)

@@ -17,7 +17,7 @@
 #include "sound/ring.h"
 #include "sound/source.h"
 
-#define CAPTURE_STEP_NS 3000000u
+#define CAPTURE_STEP_NS 8000000u
 #define CAPTURE_BLOCK   4096 /* frames taken at once, at most */
 
 struct capture_event {

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "sound/bell.h"
 #include "sound/capture.h"
 #include "sound/device_list.h"
 #include "sound/message.h"
@@ -14,7 +15,7 @@
 #include "sound/source_own.h"
 
 #define WAIT_NS       50000000u /* a read waits that long at most */
-#define POLL_NS       3000000u
+#define POLL_NS       10000000u
 #define STUCK_NS      1000000000u
 #define CLOSE_WAIT_NS 5000000000u
 #define LOW_RATE_HZ   16000.0
@@ -22,6 +23,7 @@
 /* Lives as long as the thread: when that hangs for ever, this is left to it. */
 struct device {
     struct capture capture;
+    struct bell bell; /* there is something to read */
     _Atomic bool stop;
     _Atomic bool over; /* the thread has let go of everything */
 };
@@ -44,7 +46,10 @@ static void *capture_thread(void *own)
     struct device *d = own;
     struct capture *c = &d->capture;
     while (!atomic_load_explicit(&d->stop, memory_order_acquire)) {
+        uint64_t before = c->pushed;
         capture_step(c);
+        if (c->pushed != before || ring_readable(c->events) > 0)
+            bell_ring(&d->bell);
         c->host.sleep_ns(c->host.context, CAPTURE_STEP_NS);
     }
     pa_stream_end(&c->host, &c->pa);
@@ -105,10 +110,12 @@ static bool take(struct device_source *s, float *samples, size_t max_frames, str
 static void wait_a_little(struct device_source *s)
 {
     struct capture *c = &s->device->capture;
-    if (!s->threaded) {
-        capture_step(c);
+    if (s->threaded) {
+        bell_wait(&s->device->bell, POLL_NS);
+        return;
     }
-    c->host.sleep_ns(c->host.context, s->threaded ? POLL_NS : CAPTURE_STEP_NS);
+    capture_step(c);
+    c->host.sleep_ns(c->host.context, CAPTURE_STEP_NS);
 }
 
 /* The capture thread itself hangs in the driver: the reader says so in its place. */
@@ -157,6 +164,7 @@ static void free_device(struct device *d)
 {
     if (d) {
         capture_free(&d->capture);
+        bell_free(&d->bell);
         free(d);
     }
 }
@@ -254,7 +262,9 @@ enum thrum_status device_source_open(const struct sound_host *host, const char *
     message_set(message, "%s", "");
     struct device_source *s = calloc(1, sizeof *s);
     struct device *d = calloc(1, sizeof *d);
-    enum thrum_status status = s && d ? THRUM_OK : THRUM_ERR_MEM;
+    if (d)
+        d->bell = (struct bell){-1, -1};
+    enum thrum_status status = s && d && bell_make(&d->bell) ? THRUM_OK : THRUM_ERR_MEM;
     if (status == THRUM_OK) {
         s->source.read = device_read;
         s->source.close = device_close;
