@@ -74,7 +74,7 @@ void part_bar(struct canvas *canvas, struct area area, const struct scene *scene
     }
     double now = THRUM_FLOOR_DBFS, best = THRUM_FLOOR_DBFS;
     if (scene->sender >= 0) {
-        now = scene->snapshot->now.bar_dbfs[scene->sender];
+        now = words_no_sound(scene) ? THRUM_FLOOR_DBFS : scene->snapshot->now.bar_dbfs[scene->sender];
         best = scene->snapshot->now.best_dbfs[scene->sender];
     }
     for (int row = 0; row < area.rows; row++) {

@@ -214,6 +214,17 @@ int canvas_put_wrapped(struct canvas *canvas, struct area area, int row, enum th
     return used;
 }
 
+int canvas_rows(bool utf8, const char *text, int cols)
+{
+    int rows = 0;
+    for (size_t n; cols > 0 && (n = piece_that_fits(utf8, text, cols)) != 0; rows++) {
+        text += n;
+        while (*text == ' ')
+            text++;
+    }
+    return rows;
+}
+
 void canvas_fill(struct canvas *canvas, struct area area, int row, int col, int count, enum thrum_ink ink,
                  const char *glyph)
 {

@@ -37,6 +37,9 @@ void canvas_put_right(struct canvas *canvas, struct area area, int row, enum thr
 int canvas_put_wrapped(struct canvas *canvas, struct area area, int row, enum thrum_ink ink,
                        const char *text);
 
+/* The rows that takes when there are enough. */
+int canvas_rows(bool utf8, const char *text, int cols);
+
 /* Puts one glyph count times, from left to right. */
 void canvas_fill(struct canvas *canvas, struct area area, int row, int col, int count, enum thrum_ink ink,
                  const char *glyph);

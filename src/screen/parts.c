@@ -87,8 +87,8 @@ void part_numbers(struct canvas *canvas, struct area area, const struct scene *s
 {
     const struct thrum_snapshot *snapshot = scene->snapshot;
     struct words now = {.text = ""}, best = {.text = ""};
-    bool reading = snapshot->touching && snapshot->so_far.frames > 0 && scene->sender >= 0 &&
-                   snapshot->so_far.strength[scene->sender].heard;
+    bool reading = !words_no_sound(scene) && snapshot->touching && snapshot->so_far.frames > 0 &&
+                   scene->sender >= 0 && snapshot->so_far.strength[scene->sender].heard;
     words_add(&now, reading ? "this touch " : "strength now ");
     words_level(&now, words_shown_dbfs(scene));
     words_add(&now, " dBFS");

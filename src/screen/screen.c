@@ -100,8 +100,7 @@ static void set_up_curses(struct thrum_screen *screen, const struct thrum_screen
     nonl();
     keypad(stdscr, TRUE);
     nodelay(stdscr, TRUE);
-    leaveok(stdscr, TRUE);
-    curs_set(0);
+    leaveok(stdscr, curs_set(0) != ERR); /* a cursor that cannot be hidden stands still in the corner */
     screen->colours = !config->no_colour && has_colors() && start_color() == OK;
     if (screen->colours)
         use_default_colors();
@@ -223,6 +222,7 @@ static void paint(struct thrum_screen *screen)
     if (screen->repaint)
         clearok(curscr, TRUE);
     screen->repaint = false;
+    move(screen->rows - 1, screen->cols - 1);
     refresh();
 }
 

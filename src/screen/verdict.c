@@ -109,6 +109,8 @@ void words_verdict(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);
     int touched, n_wires;
+    if (pick && scene->snapshot->n_senders > 1 && !rival(scene))
+        words_add(words, "Sender %s: ", scene->snapshot->sender[scene->sender].name);
     if (!pick || untouched(scene)) {
         words_add(words, "NO PICK YET: no wire has been touched");
         return;
@@ -131,8 +133,9 @@ void words_verdict(struct words *words, const struct scene *scene)
     }
     case THRUM_TOO_CLOSE:
         if (rival(scene)) {
-            words_add(words, "TWO SENDERS ON ONE WIRE: %s is strongest for %s too",
-                      words_tag(scene->snapshot, pick->rank[0].wire), rival(scene));
+            words_add(words, "TWO SENDERS ON ONE WIRE: %s is strongest for %s and %s",
+                      words_tag(scene->snapshot, pick->rank[0].wire),
+                      scene->snapshot->sender[scene->sender].name, rival(scene));
             return;
         }
         if (scene->snapshot->halves && scene->snapshot->n_readings > 0) {
@@ -248,6 +251,12 @@ static bool holds_group(const struct scene *scene)
     return scene->snapshot->group && (!pick || pick->outcome != THRUM_PICKED);
 }
 
+static bool holds_on(const struct scene *scene)
+{
+    return scene->facts->input_state != THRUM_INPUT_LOST && scene->snapshot->touching &&
+           !scene->snapshot->finished;
+}
+
 static void add_large_hold(struct words *words, const struct scene *scene)
 {
     if (scene->snapshot->taken)
@@ -258,13 +267,24 @@ static void add_large_hold(struct words *words, const struct scene *scene)
         words_add(words, "HOLD %d S", words_hold_s(scene));
 }
 
+void words_large_narrow(struct words *words, const struct scene *scene)
+{
+    const struct thrum_pick *pick = pick_of(scene);
+    if (holds_on(scene) && !scene->snapshot->taken && !scene->snapshot->enough)
+        words_add(words, "%d S", words_hold_s(scene));
+    else if (!holds_on(scene) && pick && pick->outcome == THRUM_EVERYWHERE)
+        words_add(words, "ALIKE");
+    else
+        words_large(words, scene);
+}
+
 void words_large(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);
     int touched, n_wires;
     if (scene->facts->input_state == THRUM_INPUT_LOST)
         words_add(words, "LOST");
-    else if (scene->snapshot->touching && !scene->snapshot->finished)
+    else if (holds_on(scene))
         add_large_hold(words, scene);
     else if (!pick || untouched(scene) || holds_group(scene))
         words_add(words, scene->snapshot->group ? "HOLD %s" : "TOUCH %s", scene->snapshot->current);
@@ -305,7 +325,7 @@ static void add_group_step(struct words *words, const struct scene *scene)
 {
     words_add(words, "Hold the probe against ");
     words_current(words, scene->snapshot);
-    words_add(words, ", apart from the others.");
+    words_add(words, ", the others apart.");
 }
 
 static void add_first_step(struct words *words, const struct scene *scene)
@@ -392,15 +412,23 @@ static const enum thrum_pick_note note_order[] = {
     THRUM_NOTE_SAGGING,      THRUM_NOTE_UNTOUCHED,
 };
 
+static bool next_step_says(const struct scene *scene, enum thrum_pick_note note)
+{
+    const struct thrum_pick *pick = pick_of(scene);
+    if (pick->outcome != THRUM_PICKED)
+        return wire_to_touch(scene) < 0 && thrum_pick_note_text(note) == first_note(pick);
+    return (note == THRUM_NOTE_UNTRUSTED && caveat_of(scene) == THRUM_CAVEAT_UNTRUSTED) ||
+           (note == THRUM_NOTE_LEFT_OUT && caveat_of(scene) == THRUM_CAVEAT_LEFT_OUT);
+}
+
 const char *words_note(const struct scene *scene, int number)
 {
     const struct thrum_pick *pick = pick_of(scene);
     if (!pick || untouched(scene))
         return NULL;
-    bool said = pick->outcome != THRUM_PICKED && wire_to_touch(scene) < 0;
     for (size_t i = 0; i < sizeof note_order / sizeof note_order[0]; i++) {
         const char *text = pick->notes & (uint32_t)note_order[i] ? thrum_pick_note_text(note_order[i]) : NULL;
-        if (!text || (said && text == first_note(pick)))
+        if (!text || next_step_says(scene, note_order[i]))
             continue;
         if (number-- == 0)
             return text;

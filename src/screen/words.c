@@ -87,8 +87,15 @@ static const struct thrum_strength *strength_so_far(const struct scene *scene)
     return &reading->strength[scene->sender];
 }
 
+bool words_no_sound(const struct scene *scene)
+{
+    return scene->facts->input_state != THRUM_INPUT_LIVE;
+}
+
 double words_shown_dbfs(const struct scene *scene)
 {
+    if (words_no_sound(scene))
+        return THRUM_FLOOR_DBFS;
     const struct thrum_strength *strength = strength_so_far(scene);
     if (strength && strength->heard)
         return strength->dbfs;
@@ -128,7 +135,7 @@ static struct heard_words heard_state(const struct scene *scene)
             return (struct heard_words){"only hum", "hum", THRUM_INK_TEXT};
         return (struct heard_words){"only noise", "noise", THRUM_INK_TEXT};
     case THRUM_HEARD_OTHER_CADENCE:
-        return (struct heard_words){"a tone with another cadence", "other", THRUM_INK_WARN};
+        return (struct heard_words){"a tone with another cadence", "no match", THRUM_INK_WARN};
     case THRUM_HEARD_TONE:
         if (has_pause(scene))
             return (struct heard_words){"the sender's beeps", "BEEPS", THRUM_INK_GOOD};
@@ -280,6 +287,10 @@ void words_touch_narrow(struct words *words, const struct scene *scene)
 void words_hum(struct words *words, const struct scene *scene)
 {
     const struct thrum_now *now = &scene->snapshot->now;
+    if (words_no_sound(scene)) {
+        words_add(words, "Hum: --");
+        return;
+    }
     if (!words_has_level(now->hum_dbfs) || !(now->mains_hz > 0.0)) {
         words_add(words, "Hum: none");
         return;
@@ -303,24 +314,35 @@ static uint32_t faults_of(const struct scene *scene)
 /* More names than that are not read. */
 #define FAULTS_SAID 4
 
+/* "lost 0.12 s": all that has been lost in the round; without a figure when nothing is counted. */
+static void add_fault(struct words *words, const struct scene *scene, enum thrum_fault fault)
+{
+    double lost_s = (double)scene->facts->lost_frames / scene->snapshot->rate_hz;
+    words_add(words, "%s", thrum_fault_name(fault));
+    if (fault == THRUM_FAULT_LOST && lost_s > 0.0 && lost_s < 1e9)
+        words_add(words, lost_s < 0.1 ? " %.3f s" : " %.1f s", lost_s);
+}
+
+void words_fault_names(struct words *words, const struct scene *scene)
+{
+    uint32_t faults = faults_of(scene);
+    int said = 0;
+    for (int i = 0; i < THRUM_FAULTS && said < FAULTS_SAID; i++)
+        if (faults & (1u << i) && thrum_fault_name((enum thrum_fault)(1u << i))) {
+            words_add(words, said++ > 0 ? ", " : "Input: ");
+            add_fault(words, scene, (enum thrum_fault)(1u << i));
+        }
+}
+
 void words_faults(struct words *words, const struct scene *scene)
 {
     uint32_t faults = faults_of(scene);
-    const char *advice = NULL;
-    int said = 0;
-    for (int i = 0; i < THRUM_FAULTS && said < FAULTS_SAID; i++) {
-        enum thrum_fault fault = (enum thrum_fault)(1u << i);
-        const char *name = faults & (1u << i) ? thrum_fault_name(fault) : NULL;
-        if (!name)
-            continue;
-        words_add(words, "%s%s", said++ > 0 ? ", " : "Input: ", name);
-        if (!advice)
-            advice = thrum_fault_advice(fault);
-    }
-    if (scene->facts->lost_frames > 0)
-        words_add(words, " (%llu frames)", (unsigned long long)scene->facts->lost_frames);
-    if (advice)
-        words_add(words, " - %s", advice);
+    words_fault_names(words, scene);
+    for (int i = 0; i < THRUM_FAULTS; i++)
+        if (faults & (1u << i) && thrum_fault_advice((enum thrum_fault)(1u << i))) {
+            words_add(words, ". %s", thrum_fault_advice((enum thrum_fault)(1u << i)));
+            return;
+        }
 }
 
 void words_input(struct words *words, const struct scene *scene)

@@ -53,7 +53,10 @@ void words_time(struct words *words, double seconds);
 /* A level worth showing: finite and above the floor. */
 bool words_has_level(double dbfs);
 
-/* The level to show large: of the touch in progress once it is heard, else of the moment. */
+/* No sound comes in at this moment: what was heard last is not what is heard now. */
+bool words_no_sound(const struct scene *scene);
+
+/* The level to show large: of the touch in progress once it is heard, else of the moment; the floor without sound. */
 double words_shown_dbfs(const struct scene *scene);
 
 /* What is heard, as a sentence without a full stop, as one short word, and as ink. */
@@ -71,16 +74,19 @@ int words_hold_s(const struct scene *scene);
 /* Hum, apart from strength. */
 void words_hum(struct words *words, const struct scene *scene);
 
-/* Faults of the input by name and the advice for the first; "" when there are none. */
+/* Faults of the input by name; and the same with the advice for the first. "" when there are none. */
+void words_fault_names(struct words *words, const struct scene *scene);
 void words_faults(struct words *words, const struct scene *scene);
 
-/* The verdict; the narrow form fits 20 columns when the tags are short. */
+/* The verdict, where there are several senders with the name of the one it is for; the narrow form is without it, and fits
+ * 20 columns when the tags are short. */
 void words_verdict(struct words *words, const struct scene *scene);
 void words_verdict_narrow(struct words *words, const struct scene *scene);
 enum thrum_ink words_verdict_ink(const struct scene *scene);
 
-/* One or two words to be read from two metres: hold on, enough, or the verdict. */
+/* One or two words to be read from two metres: hold on, enough, or the verdict; the narrow form is at most one. */
 void words_large(struct words *words, const struct scene *scene);
+void words_large_narrow(struct words *words, const struct scene *scene);
 
 /* The next step, as one sentence; the narrow form is a few words. */
 void words_next(struct words *words, const struct scene *scene);

@@ -23,10 +23,10 @@ answers() {
     echo "$1" >&9
     waits_from "$from" "$2"
 }
-waits_from 0 'wires 1 to 12: .*Hold the probe against wires 1 to 12, apart from the others'
+waits_from 0 'wires 1 to 12: .*Hold the probe against wires 1 to 12, the others apart'
 answers '' 'HOLD ON'
 waits_from "$(wc -l <lines)" 'ENOUGH'
-answers '' 'wires 13 to 24: .*NO PICK YET: one of 24 wires .*Hold the probe against wires 13 to 24, apart from the others'
+answers '' 'wires 13 to 24: .*NO PICK YET: one of 24 wires .*Hold the probe against wires 13 to 24, the others apart'
 answers u 'wires 1 to 12: '
 answers '' 'HOLD ON'
 waits_from "$(wc -l <lines)" 'ENOUGH'

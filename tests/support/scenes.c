@@ -31,6 +31,7 @@ static const char *const names[SCENES] = {
     [SCENE_TWO_SENDERS] = "two-senders",
     [SCENE_ONE_WIRE] = "one-wire",
     [SCENE_RECORDING_FAILED] = "rec-failed",
+    [SCENE_HALVES] = "halves",
     [SCENE_NONSENSE] = "nonsense",
 };
 
@@ -166,6 +167,17 @@ static void one_wire(struct thrum_snapshot *snapshot)
     }
 }
 
+static void halves(struct thrum_snapshot *snapshot)
+{
+    hear_beeps(snapshot, -46.8, -43.1);
+    rank_wires(snapshot, 7, 6, -43.2, 3.1, 0.71, 0.21);
+    touch(snapshot, 7, 0.8, -46.8, 2.4);
+    snapshot->n_readings = 1;
+    snapshot->halves = snapshot->group = true;
+    snapshot->pick[0].n_contenders = 12;
+    snprintf(snapshot->current, sizeof snapshot->current, "3-14");
+}
+
 static void nonsense(struct thrum_snapshot *snapshot, struct thrum_screen_facts *facts)
 {
     picked(snapshot);
@@ -270,6 +282,9 @@ static void make_round(enum scene_name name, struct thrum_snapshot *snapshot,
         break;
     case SCENE_ONE_WIRE:
         one_wire(snapshot);
+        break;
+    case SCENE_HALVES:
+        halves(snapshot);
         break;
     case SCENE_NONSENSE:
         nonsense(snapshot, facts);

@@ -29,6 +29,7 @@ enum scene_name {
     SCENE_TWO_SENDERS,
     SCENE_ONE_WIRE, /* two senders are strongest on one wire */
     SCENE_RECORDING_FAILED,
+    SCENE_HALVES,   /* wires 3 to 14 are held together */
     SCENE_NONSENSE, /* no number is one, every index is out of range */
     SCENES
 };
