@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "commands/findings.h"
+#include "commands/say.h"
 
 /* The bars reach from the strongest wire down to this much less. */
 #define BAR_SPAN_DB  30.0
@@ -148,7 +149,7 @@ void verdict_next(const struct thrum_snapshot *snapshot, int sender, char *text,
     else if (pick->next_touch >= 0 && pick->next_last > pick->next_touch)
         snprintf(text, size, "Hold the probe against wires %s to %s next, apart from the others.",
                  tag(snapshot, pick->next_touch), tag(snapshot, pick->next_last));
-    else if (pick->next_touch >= 0)
+    else if (pick->next_touch >= 0 && pick->outcome != THRUM_EVERYWHERE)
         snprintf(text, size, "Touch wire %s next.", tag(snapshot, pick->next_touch));
 }
 
@@ -304,14 +305,15 @@ static void print_sender(FILE *stream, const struct findings *findings, int send
     fprintf(stream, "Sender %s: %s\n", snapshot->sender[sender].name, text);
     print_wires(stream, snapshot, pick);
     verdict_sentence(snapshot, sender, text, sizeof text);
-    fprintf(stream, "\n%s\n", text);
+    fputc('\n', stream);
+    print_sentence(stream, text, false);
     verdict_next(snapshot, sender, text, sizeof text);
     if (text[0])
-        fprintf(stream, "%s\n", text);
+        print_sentence(stream, text, false);
     for (int i = 0; i < THRUM_PICK_NOTES; i++) {
         uint32_t note = 1u << i;
         if (pick->notes & note && note != THRUM_NOTE_TOUCH_AGAIN)
-            fprintf(stream, "%s\n", thrum_pick_note_text((enum thrum_pick_note)note));
+            print_sentence(stream, thrum_pick_note_text((enum thrum_pick_note)note), false);
     }
 }
 
@@ -337,6 +339,9 @@ void findings_print(const struct findings *findings, FILE *stream)
         print_all(stream, &findings->snapshot);
     if (findings->n_warnings > 0)
         fputc('\n', stream);
-    for (int i = 0; i < findings->n_warnings; i++)
-        fprintf(stream, "Note (%s): %s\n", findings->warning[i].code, findings->warning[i].text);
+    for (int i = 0; i < findings->n_warnings; i++) {
+        char text[sizeof findings->warning[i].text + 64];
+        snprintf(text, sizeof text, "Note (%s): %s", findings->warning[i].code, findings->warning[i].text);
+        print_sentence(stream, text, false);
+    }
 }

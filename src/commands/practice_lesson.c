@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "commands/findings.h"
+#include "commands/say.h"
 
 struct lesson {
     const char *name, *offer, *moral;
@@ -14,23 +15,21 @@ struct lesson {
 
 static const struct lesson lessons[] = {
     {"easy", "one wire stands out: the other wires are tied to the common",
-     "Tied wires carry 6 to 16 dB less, and a hand that is not quite where it was before makes 1 "
-     "or 2 dB: one "
+     "Where the others are tied to the common, the neighbours of the driven wire carry over 10 dB less, and "
+     "wires behind them next to nothing. A hand that is not quite where it was before makes 1 or 2 dB: one "
      "touch each is enough.",
      19, THRUM_ENDING_TIED, 10.0, 1037.0},
     {"neighbours", "the others hang free: neighbours carry nearly as much",
-     "Wires that hang free couple so well that a neighbour is only 1 to 3 dB weaker, as little as the hand "
-     "makes from touch "
-     "to touch. Only the contenders are worth more touches; tie the others to the common where you may.",
+     "Wires that hang free couple so well that a neighbour is only 2 to 3 dB weaker, hardly more than the "
+     "hand makes from touch to touch. Only the contenders are worth more touches; tie the others to the "
+     "common where you may.",
      5, THRUM_ENDING_FREE, 20.0, 1037.0},
     {"harmonic", "the tone lies on a harmonic of the mains, and all wires share it",
      "At 1000 Hz a harmonic of 50 Hz mains lies on the tone: a reading takes longer to settle, and another "
-     "tone would be "
-     "better. And the common shared the tone among all wires: no touching helps there. Lift the common, "
-     "earth the sender.",
+     "tone would be better. And the common shared the tone among all wires: they differ by less than the "
+     "hand makes, and no touching helps there. Lift the common, earth the sender.",
      9, THRUM_ENDING_SHARED, 20.0, 1000.0},
 };
-#define COLUMNS 80
 #define TOLD    4 /* strengths */
 #define LESSONS (sizeof lessons / sizeof lessons[0])
 
@@ -65,22 +64,6 @@ void lesson_offer(FILE *stream)
           stream);
 }
 
-/* In lines of at most COLUMNS. */
-static void print_wrapped(const char *text, FILE *stream)
-{
-    size_t column = 0;
-    while (*text) {
-        size_t n = strcspn(text, " ");
-        if (column > 0 && column + 1 + n > COLUMNS) {
-            fputc('\n', stream);
-            column = 0;
-        }
-        column += (size_t)fprintf(stream, "%s%.*s", column > 0 ? " " : "", (int)n, text);
-        text += n + (text[n] == ' ');
-    }
-    fputc('\n', stream);
-}
-
 /* --- Afterwards ------------------------------------------------------------------------------------------------ */
 
 /* The strongest wire that is not among the first n of wire; -1 when there is none. */
@@ -98,37 +81,94 @@ static int next_strongest(const struct thrum_practice *practice, int n_wires, co
     return best;
 }
 
+static int weakest(const struct thrum_practice *practice, int n_wires)
+{
+    int last = 0;
+    for (int i = 1; i < n_wires; i++)
+        if (thrum_practice_strength(practice, i) < thrum_practice_strength(practice, last))
+            last = i;
+    return last;
+}
+
 static void tell_truth(const struct thrum_practice *practice, int n_wires, FILE *stream)
 {
+    char text[TOLD * 40 + 100];
     int wire[TOLD], driven = thrum_practice_driven(practice);
     if (driven < 0)
         fputs("The sender drove no wire.\n", stream);
     else
         fprintf(stream, "The sender drove wire %d.\n", driven + 1);
-    fputs("Without the hand, in dBFS:", stream);
+    int used = snprintf(text, sizeof text, "Without the hand, in dBFS:");
     for (int i = 0; i < n_wires && i < TOLD; i++) {
         wire[i] = next_strongest(practice, n_wires, wire, i);
-        fprintf(stream, "%s wire %d %.1f", i ? "," : "", wire[i] + 1,
-                thrum_practice_strength(practice, wire[i]));
+        used += snprintf(text + used, sizeof text - (size_t)used, "%s wire %d %.1f", i ? "," : "",
+                         wire[i] + 1, thrum_practice_strength(practice, wire[i]));
     }
-    fputs(".\n", stream);
+    int last = weakest(practice, n_wires);
+    if (n_wires > TOLD)
+        snprintf(text + used, sizeof text - (size_t)used, "; weakest wire %d %.1f", last + 1,
+                 thrum_practice_strength(practice, last));
+    print_sentence(stream, text, true);
 }
 
 static void tell_chance(const struct thrum_pick *pick, FILE *stream)
 {
     char chance[32];
     chance_text(pick->chance, chance, sizeof chance);
-    fprintf(
-        stream,
-        "The chance of %s means: of 10000 rounds that end with so much, at most %.0f name a wrong wire.\n",
-        chance, 10000.0 * (1.0 - pick->chance) + 0.5);
+    double wrong = 10000.0 * (1.0 - pick->chance);
+    if (wrong < 1.0)
+        fprintf(stream,
+                "The chance of %s means: of 10000 rounds that end with so much, less than one names a wrong "
+                "wire.\n",
+                chance);
+    else
+        fprintf(
+            stream,
+            "The chance of %s means: of 10000 rounds that end with so much, about %.0f name a wrong wire.\n",
+            chance, wrong);
+}
+
+/* Where the driven wire stands among those touched. */
+static void tell_place(const struct thrum_practice *practice, const struct thrum_snapshot *snapshot,
+                       FILE *stream)
+{
+    const struct thrum_pick *pick = &snapshot->pick[0];
+    int place = 0;
+    for (int i = 0; i < pick->n_ranked; i++) {
+        const struct thrum_wire_rank *rank = &pick->rank[i];
+        place += rank->touches > 0;
+        if (rank->touches > 0 && atoi(snapshot->wire[rank->wire]) == thrum_practice_driven(practice) + 1) {
+            fprintf(stream, "The driven wire came %d%s among those touched.\n", place,
+                    place == 1   ? "st"
+                    : place == 2 ? "nd"
+                    : place == 3 ? "rd"
+                                 : "th");
+            return;
+        }
+    }
+}
+
+static void judge_close(const struct thrum_practice *practice, const struct thrum_snapshot *snapshot,
+                        FILE *stream)
+{
+    const struct thrum_pick *pick = &snapshot->pick[0];
+    char chance[32];
+    int n_wires, left = thrum_snapshot_untouched(snapshot, 0, &n_wires);
+    chance_text(pick->rank[0].chance, chance, sizeof chance);
+    if (left > 0)
+        fprintf(stream, "The round named none: %d of %d wires were not touched.\n", left, n_wires);
+    else if (pick->n_contenders == 1)
+        fprintf(stream, "The round named none: wire %s was likeliest, with a chance of %s.\n",
+                snapshot->wire[pick->rank[0].wire], chance);
+    else
+        fprintf(stream, "The round named none: %d wires were too close to each other.\n", pick->n_contenders);
+    tell_place(practice, snapshot, stream);
 }
 
 static void judge(const struct thrum_practice *practice, const struct thrum_snapshot *snapshot, FILE *stream)
 {
     const struct thrum_pick *pick = &snapshot->pick[0];
-    int driven = thrum_practice_driven(practice), n_wires;
-    int left = thrum_snapshot_untouched(snapshot, 0, &n_wires);
+    int driven = thrum_practice_driven(practice);
     if (snapshot->n_readings == 0) {
         fputs("No wire was touched.\n", stream);
         return;
@@ -142,18 +182,15 @@ static void judge(const struct thrum_practice *practice, const struct thrum_snap
         return;
     }
     case THRUM_TOO_CLOSE:
-        if (left > 0)
-            fprintf(stream, "The round named none: %d of %d wires were not touched.\n", left, n_wires);
-        else
-            fprintf(stream, "The round named none: %d wires were too close to each other.\n",
-                    pick->n_contenders);
+        judge_close(practice, snapshot, stream);
         return;
     case THRUM_NO_TONE:
         fprintf(stream, "The round heard no tone: %s.\n",
-                driven < 0 ? "right" : "the touches were too short");
+                driven < 0 ? "right" : "the touches were too short, or on other wires");
         return;
     case THRUM_EVERYWHERE:
         fputs("The round found the tone alike on nearly all wires.\n", stream);
+        tell_place(practice, snapshot, stream);
         return;
     }
 }
@@ -167,5 +204,5 @@ void lesson_explain(const struct thrum_practice *practice, const char *from, int
     tell_truth(practice, n_wires, stream);
     judge(practice, snapshot, stream);
     if (lesson)
-        print_wrapped(lesson->moral, stream);
+        print_sentence(stream, lesson->moral, true);
 }

@@ -8,6 +8,8 @@
 
 #include "commands/command.h"
 
+#define LINE_COLUMNS 80
+
 static const char *command_name;
 static FILE *message_stream;
 
@@ -49,6 +51,23 @@ void say(const char *format, ...)
     va_start(list, format);
     say_list(format, list);
     va_end(list);
+}
+
+void print_sentence(FILE *stream, const char *text, bool wrapped)
+{
+    size_t column = 0;
+    wrapped = wrapped || isatty(fileno(stream));
+    while (*text) {
+        size_t n = strcspn(text, " ");
+        bool fits = !wrapped || column + 1 + n <= LINE_COLUMNS;
+        if (column > 0 && !fits) {
+            fputc('\n', stream);
+            column = 0;
+        }
+        column += (size_t)fprintf(stream, "%s%.*s", column > 0 ? " " : "", (int)n, text);
+        text += n + (text[n] == ' ');
+    }
+    fputc('\n', stream);
 }
 
 int say_usage(const char *format, ...)

@@ -27,6 +27,9 @@ void say_about(const char *path, const char *text, char *line, size_t size);
 /* As say(), with "Try 'thrum rank --help'." after it; returns CODE_USAGE. */
 int say_usage(const char *format, ...) SAY_PRINTF(1, 2);
 
+/* The text and a line end; when wrapped, or on a terminal, broken between words into lines of at most 80 columns. */
+void print_sentence(FILE *stream, const char *text, bool wrapped);
+
 /* False once standard output could not be written: there is no point in going on. */
 bool output_works(void);
 
