@@ -182,6 +182,10 @@ double thrum_round_bar_dbfs(const struct thrum_round *round, int sender);
 /** All that is known now. */
 void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snapshot);
 
+/** Takes all of a snapshot's memory from the system now, where it was only promised, so that a long round does not grow. What
+ *  it holds is that of no round: no wire, no reading, no sender. */
+void thrum_snapshot_reserve(struct thrum_snapshot *snapshot);
+
 /** *to = *from, but only what is filled. */
 void thrum_snapshot_copy(struct thrum_snapshot *to, const struct thrum_snapshot *from);
 

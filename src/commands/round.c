@@ -214,6 +214,7 @@ static int run_session(struct round_job *job, struct session *session)
     struct thrum_message trouble = {.text = ""};
     int code = CODE_OUTPUT;
     if (view && teller) {
+        thrum_snapshot_reserve(&view->snapshot);
         teller->job = job;
         stop_ends_at_once(!job->screen);
         if (job->screen || job->keys || intake_info(job->intake)->live)

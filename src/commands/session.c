@@ -170,6 +170,8 @@ int session_create(const struct session_config *config, struct session **session
                      thrum_recorder_path(config->recorder));
         made->seen = malloc(sizeof *made->seen);
         made->marking = marking_create();
+        if (made->seen)
+            thrum_snapshot_reserve(made->seen);
         status = made->seen && made->marking ? copy_marks(made, config) : THRUM_ERR_MEM;
     }
     if (status == THRUM_OK)

@@ -223,6 +223,7 @@ struct worker *worker_start(struct session *session, bool paced)
         free(worker);
         return NULL;
     }
+    thrum_snapshot_reserve(&worker->view.snapshot);
     worker->session = session;
     worker->paced = paced;
     worker->began_s = worker->alive_s = worker->looked_s = clock_s();

@@ -20,6 +20,9 @@ enum thrum_status thrum_round_create(const struct thrum_round_config *config, st
     struct thrum_round *r = calloc(1, sizeof *r);
     if (!r)
         return THRUM_ERR_MEM;
+    /* Readings' room is taken now: a long round does not grow. */
+    memset(r->readings, 0xFF, sizeof r->readings);
+    memset(r->touches, 0xFF, sizeof r->touches);
     r->config = *config;
     r->config.listener.find_touches = config->hands_free;
     r->config.take_when_enough = config->hands_free && config->take_when_enough;

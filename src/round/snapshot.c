@@ -65,6 +65,14 @@ void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snap
     s->finished = r->finished;
 }
 
+void thrum_snapshot_reserve(struct thrum_snapshot *snapshot)
+{
+    memset(snapshot, 0xFF, sizeof *snapshot);
+    memset(snapshot, 0, HEAD_BYTES);
+    snapshot->n_senders = 0;
+    snapshot->finished = false;
+}
+
 void thrum_snapshot_copy(struct thrum_snapshot *to, const struct thrum_snapshot *from)
 {
     memcpy(to, from, HEAD_BYTES);

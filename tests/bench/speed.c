@@ -67,6 +67,8 @@ static bool run_live(const float *x, size_t n, int minutes, struct live *live)
     enum { BLOCK = 480 };
     config.listener.voice[0] = thrum_voice_beep(1037.0, 0.25, 0.25);
     bool ok = snapshot && !thrum_round_create(&config, &round);
+    if (ok)
+        thrum_snapshot_reserve(snapshot);
     double began = cpu_s();
     for (int minute = 0; ok && minute < minutes; minute++) {
         for (size_t at = 0; at + BLOCK <= n; at += BLOCK) {

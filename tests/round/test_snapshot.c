@@ -81,10 +81,24 @@ static void a_round_without_a_touch_fills_every_count_and_tag(void **state)
     free(config);
 }
 
+static void a_reserved_one_is_that_of_no_round(void **state)
+{
+    (void)state;
+    struct thrum_snapshot *s = poisoned();
+    thrum_snapshot_reserve(s);
+    assert_int_equal(s->n_wires, 0);
+    assert_int_equal(s->n_readings, 0);
+    assert_int_equal(s->n_senders, 0);
+    assert_string_equal(s->current, "");
+    assert_false(s->touching || s->finished);
+    free(s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_copy_has_all_that_is_filled_and_touches_nothing_else),
+        cmocka_unit_test(a_reserved_one_is_that_of_no_round),
         cmocka_unit_test(a_round_without_a_touch_fills_every_count_and_tag),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
