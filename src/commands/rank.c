@@ -29,12 +29,13 @@ void rank_say_of(const char *path, const char *text)
     say("%s", line);
 }
 
-/* What went wrong with one file, now and in the answer. */
+/* What went wrong with one file, now and in the answer; said once, however often the sound is heard. */
 void rank_complain(struct rank_job *job, const char *path, int code, const char *text)
 {
     char line[700];
     say_about(path, text, line, sizeof line);
-    say("%s", line);
+    if (!job->moved)
+        say("%s", line);
     findings_warn(job->findings, "file", "%s", line);
     note_code(job, code);
 }
@@ -314,6 +315,11 @@ static bool has_marks(const char *path)
 
 /* --- The command --------------------------------------------------------------------------------------------- */
 
+static int hear(struct rank_job *job, const char *walk)
+{
+    return walk ? rank_walk(job, walk) : rank_touches(job);
+}
+
 static int rank_all(struct rank_job *job, int argc, char **argv)
 {
     struct thrum_message message;
@@ -325,13 +331,14 @@ static int rank_all(struct rank_job *job, int argc, char **argv)
     }
     if (!walk && argc == 1 && !strchr(argv[0], '=') && (job->marks || has_marks(argv[0])))
         walk = argv[0];
-    if (walk)
-        return rank_walk(job, walk);
-    int code = targets_read(argv, argc, &job->targets, &message);
-    if (code != CODE_DONE)
-        return say_usage("%s", message.text);
-    job->n_targets = argc;
-    return rank_touches(job);
+    if (!walk) {
+        int code = targets_read(argv, argc, &job->targets, &message);
+        if (code != CODE_DONE)
+            return say_usage("%s", message.text);
+        job->n_targets = argc;
+    }
+    int code = hear(job, walk);
+    return code == CODE_DONE && !stop_asked() && rank_moved(job, walk) ? hear(job, walk) : code;
 }
 
 static int answer(struct rank_job *job)

@@ -24,6 +24,7 @@ struct rank_job {
     struct intake *piped; /* standard input, kept open between learning and measuring; or NULL */
     struct thrum_round *round;
     struct findings *findings;
+    bool moved; /* the sound is heard for the second time, at tones that moved */
     int worst;
 };
 
@@ -43,5 +44,9 @@ int rank_take_findings(struct rank_job *job, struct thrum_round *round);
 
 /* A walk: touches found, or as its marks say. CODE_DONE, or what the program ends with and has said so. */
 int rank_walk(struct rank_job *job, const char *path);
+
+/* Nothing was heard, but the learned cadence is there at other tones: then these are the job's voice, the answer says so,
+ * and the sound is to be heard once more. walk: the recording of a walk, or NULL. */
+bool rank_moved(struct rank_job *job, const char *walk);
 
 #endif

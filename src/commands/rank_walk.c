@@ -78,7 +78,7 @@ static int rank_walk_intake(struct rank_job *job, const char *path, struct intak
     if (intake_info(intake)->note[0])
         findings_warn(job->findings, "file", "%s: %s", path, intake_info(intake)->note);
     int code = find_marks(job, intake, &marks, &n_marks);
-    if (code == CODE_DONE && job->voice_paths.n == 0)
+    if (code == CODE_DONE && job->n_voices == 0)
         job->n_voices = recorded_voices(intake_source(intake), job->voices);
     if (code == CODE_DONE && job->n_voices == 0) {
         code = search_walk(intake, path, &best, &message);

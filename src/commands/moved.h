@@ -1,0 +1,18 @@
+/* A sender whose tones have moved since it was learned, as they do when its battery sags. */
+#ifndef THRUM_MOVED_H
+#define THRUM_MOVED_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "thrum/voice.h"
+
+/* Is `heard` the learned voice with all its tones moved alike, by 8 % at most? Then that in moved: the learned cadence
+ * at the tones heard. A steady voice has no cadence to be known by: never. */
+bool moved_voice(const struct thrum_voice *learned, const struct thrum_voice *heard,
+                 struct thrum_voice *moved);
+
+/* "the sender is at 1089 Hz, 5.0 % above the 1037 Hz it was learned at (its battery?)" */
+void moved_text(const struct thrum_voice *learned, const struct thrum_voice *moved, char *text, size_t size);
+
+#endif
