@@ -55,7 +55,9 @@ json '.picks[0].outcome == "picked" and ([.wires[].wire] | index("1-12") == null
 chance=$(jq -r '.picks[0].chance' out)
 expect 0 "$THRUM" rank r/*.wav
 prints "PICKED: wire 2"
-grep -qF "$(sed -n 's/^PICKED: wire 2, chance \([^,]*\),.*/\1/p' out)" lines || fail "another chance than the live one: $chance"
+# The recording has 24 bits and the live sound more: the chance may differ in its last digit.
+live=$(sed -n 's/^PICKED: wire 2, chance \([0-9.]*\) %.*/\1/p' lines)
+jq -ne "($live / 100 - $chance) | fabs < 0.0002" >/dev/null || fail "another chance than the live one, $live %: $chance"
 
 expect 2 "$THRUM" round --from practice:14 --halves
 says "it needs a terminal, --keys or a sound input"
