@@ -42,6 +42,9 @@ struct round_teller {
     double came_hz;                      /* as last told */
     char picked[THRUM_MAX_SENDERS][160]; /* verdicts as last told */
     char line[1200];
+    char ranking[THRUM_MAX_SENDERS][2048];
+    bool head_told;
+    enum thrum_record_state record; /* as last told */
 };
 
 /* Prints what is new, as lines or as JSON events. False when nobody reads any more. */

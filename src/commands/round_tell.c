@@ -138,6 +138,35 @@ static bool tell_events(struct round_teller *teller, const struct worker_view *v
     return tell_readings(teller, view) && tell_picks(teller, view);
 }
 
+/* When it changes: the first time, and when the recording begins or ends. */
+static bool tell_input_line(struct round_teller *teller, const struct thrum_snapshot *snapshot,
+                            const struct thrum_screen_facts *facts)
+{
+    char line[2 * THRUM_FACT_TEXT];
+    if (teller->head_told && teller->record == facts->record)
+        return true;
+    teller->head_told = true;
+    teller->record = facts->record;
+    thrum_screen_input_line(snapshot, facts, line, sizeof line);
+    return puts(line) != EOF;
+}
+
+/* When it changes: after a touch, when one is taken back or gets another tag. */
+static bool tell_rankings(struct round_teller *teller, const struct thrum_snapshot *snapshot,
+                          const struct thrum_screen_facts *facts)
+{
+    for (int i = 0; i < snapshot->n_senders; i++) {
+        char line[sizeof teller->ranking[0]];
+        size_t n = thrum_screen_ranking_line(snapshot, facts, i, line, sizeof line);
+        if (strcmp(line, teller->ranking[i]) == 0)
+            continue;
+        memcpy(teller->ranking[i], line, sizeof line);
+        if (n > 0 && puts(line) == EOF)
+            return false;
+    }
+    return fflush(stdout) == 0;
+}
+
 static bool tell_line(struct round_teller *teller, const struct worker_view *view)
 {
     const struct thrum_snapshot *snapshot = &view->snapshot;
@@ -151,6 +180,8 @@ static bool tell_line(struct round_teller *teller, const struct worker_view *vie
     struct thrum_screen_facts facts;
     char line[sizeof teller->line];
     round_facts(teller->job, view, &facts);
+    if (!tell_input_line(teller, snapshot, &facts))
+        return false;
     thrum_screen_line(snapshot, &facts, line, sizeof line);
     teller->next_frame = snapshot->now.frames + (uint64_t)(LINE_EACH_S * snapshot->rate_hz);
     teller->readings = snapshot->n_readings;
@@ -162,7 +193,7 @@ static bool tell_line(struct round_teller *teller, const struct worker_view *vie
     if (strcmp(line, teller->line) == 0)
         return true;
     memcpy(teller->line, line, sizeof line);
-    return puts(line) != EOF && fflush(stdout) == 0;
+    return puts(line) != EOF && tell_rankings(teller, snapshot, &facts);
 }
 
 bool round_tell(struct round_teller *teller, const struct worker_view *view)

@@ -55,6 +55,7 @@ void round_facts(const struct round_job *job, const struct worker_view *view,
     facts->live = info->live;
     facts->practice = intake_practice(job->intake) != NULL;
     facts->hands_free = job->hands_free;
+    facts->no_keys = !job->screen && !job->keys;
     facts->input_state = input_state(view);
     facts->length_s = (double)info->frames / info->rate_hz;
     facts->lost_frames = view->lost;

@@ -37,13 +37,10 @@ void picture_message(struct words *words, enum thrum_ink *ink, const struct pict
                                                                                           : THRUM_INK_WARN;
     if (picture->view->held)
         words_add(words, "PICTURE HELD, z goes on. ");
-    if (facts->message[0])
-        words_add(words, "%s", facts->message);
-    else if (facts->input_state == THRUM_INPUT_LOST)
-        words_add(words, "INPUT LOST - check its plug");
-    else if (facts->record == THRUM_RECORD_FAILED)
-        words_add(words, "NOT RECORDING");
+    words_message(words, picture->scene);
 }
+
+static const char practice[] = "PRACTICE";
 
 /* What the head would say and must not be missing: that this is practice, and whether it is recorded. */
 static void put_instead_of_head(const struct picture *picture, struct area area)
@@ -52,7 +49,7 @@ static void put_instead_of_head(const struct picture *picture, struct area area)
     const struct scene *scene = picture->scene;
     words_recording_narrow(&recording, scene);
     if (scene->facts->practice && !picture->says_practice)
-        canvas_put_right(picture->canvas, area, 0, THRUM_INK_STRONG, "PRACTICE");
+        canvas_put_right(picture->canvas, area, 0, THRUM_INK_STRONG, practice);
     else if (picture->has_head)
         return;
     else if (picture_width(picture, recording.text) <= area.cols)
@@ -71,6 +68,10 @@ void picture_put_touch(const struct picture *picture, struct area area)
     }
     words_touch(&full, picture->scene);
     words_touch_narrow(&narrow, picture->scene);
+    /* The few words where the sentence would leave no room for that. */
+    if (picture->scene->facts->practice && !picture->says_practice &&
+        picture_width(picture, full.text) + 1 + picture_width(picture, practice) > area.cols)
+        full = narrow;
     put_fitting(picture, area, ink, &full, &narrow);
     int full_cols = picture_width(picture, full.text);
     int used = full_cols <= area.cols ? full_cols : picture_width(picture, narrow.text);

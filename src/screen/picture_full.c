@@ -14,17 +14,10 @@ static int scale_that_fits(const char *text, int scale, int cols)
 static void put_wire(const struct picture *picture, struct area area)
 {
     const struct scene *scene = picture->scene;
-    struct words words = {.text = ""};
-    int touches = 0;
-    for (int i = 0; i < scene->snapshot->n_readings && i < THRUM_MAX_READINGS; i++) {
-        const char *a = scene->snapshot->readings[i].wire, *b = scene->snapshot->current;
-        while (*a && *a == *b)
-            a++, b++;
-        touches += *a == *b;
-    }
+    struct words words = {.text = ""}, touched = {.text = ""};
     words_add(&words, "Wire %s", scene->snapshot->current);
-    if (touches > 0)
-        words_add(&words, touches == 1 ? ", touched once" : ", touched %d times", touches);
+    words_touched(&touched, scene->snapshot);
+    words_add(&words, "%s%s", touched.text[0] ? ", " : "", touched.text);
     if (scene->snapshot->n_senders > 1 && scene->sender >= 0)
         words_add(&words, "   sender %s (s next)", scene->snapshot->sender[scene->sender].name);
     canvas_put(picture->canvas, area, 0, 0, THRUM_INK_STRONG, words.text);

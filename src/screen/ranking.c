@@ -156,16 +156,10 @@ static void put_interval(struct canvas *canvas, struct area column, int row, enu
     canvas_put_right(canvas, column, row, ink, words.text);
 }
 
-static bool excluded(const struct scene *scene, int wire)
-{
-    return wire >= 0 && wire < scene->snapshot->n_wires && wire < THRUM_MAX_WIRES &&
-           scene->snapshot->excluded[wire];
-}
-
 static enum thrum_ink row_ink(const struct scene *scene, const struct thrum_pick *pick,
                               const struct thrum_wire_rank *rank)
 {
-    if (excluded(scene, rank->wire))
+    if (words_excluded(scene, rank->wire))
         return THRUM_INK_DIM;
     return pick->outcome == THRUM_PICKED && rank->wire == pick->wire ? THRUM_INK_STRONG : THRUM_INK_TEXT;
 }
@@ -194,7 +188,7 @@ static void put_row(struct canvas *canvas, struct area area, int row, int place,
     end += CHANCE_COLS;
     if (end <= area.cols) {
         struct words words = {.text = ""};
-        if (excluded(scene, rank->wire))
+        if (words_excluded(scene, rank->wire))
             words_add(&words, "not it");
         else
             words_chance(&words, rank->chance);
@@ -211,10 +205,7 @@ static void put_row(struct canvas *canvas, struct area area, int row, int place,
 static void put_rest(struct canvas *canvas, struct area area, int row, int more, int untouched)
 {
     struct words words = {.text = ""};
-    if (more > 0)
-        words_add(&words, "%d more touched", more);
-    if (untouched > 0)
-        words_add(&words, "%s%d not touched", more > 0 ? ", " : "", untouched);
+    words_rest(&words, more, untouched);
     canvas_put(canvas, area, row, RANK_COLS, THRUM_INK_DIM, words.text);
 }
 

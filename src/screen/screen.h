@@ -44,6 +44,7 @@ struct thrum_screen_facts {
     bool live;                   /**< A device: cannot be waited for. */
     bool practice;               /**< Simulated sound: said on the screen, from 20x5 on. */
     bool hands_free;             /**< Touches are taken by themselves. */
+    bool no_keys;                /**< There is no way to press one. */
     enum thrum_input_state input_state;
     double length_s; /**< Of a file; 0 when unknown. */
     enum thrum_record_state record;
@@ -104,13 +105,23 @@ void thrum_screen_compose(const struct thrum_snapshot *snapshot, const struct th
 
 /**
  * The same information as one line of text, without a line end: what plain mode prints, at most once a second,
- * when it changes. ASCII, but for the tags.
+ * when it changes. ASCII, but for the tags. What changes seldom is told by the lines after this one.
  *
  * @param[out] line  Always closed with a zero, cut between characters. Not NULL when size > 0.
  * @return Bytes written, without the zero.
  */
 size_t thrum_screen_line(const struct thrum_snapshot *snapshot, const struct thrum_screen_facts *facts,
                          char *line, size_t size);
+
+/** What the head of the picture says, as a line: the input and the recording. To be told when they change. As
+ *  thrum_screen_line(). */
+size_t thrum_screen_input_line(const struct thrum_snapshot *snapshot, const struct thrum_screen_facts *facts,
+                               char *line, size_t size);
+
+/** The ranking of a sender (0 to n_senders - 1) as a line, and what else is worth saying; to be told after each touch. Empty
+ *  before the first. As thrum_screen_line(). */
+size_t thrum_screen_ranking_line(const struct thrum_snapshot *snapshot,
+                                 const struct thrum_screen_facts *facts, int sender, char *line, size_t size);
 
 /** Ends of the bar's scale, dBFS. The scale stands still, so that two wires are compared by the same rule. */
 #define THRUM_BAR_LOW_DBFS  (-100.0)

@@ -412,9 +412,13 @@ static const enum thrum_pick_note note_order[] = {
     THRUM_NOTE_SAGGING,      THRUM_NOTE_UNTOUCHED,
 };
 
-static bool next_step_says(const struct scene *scene, enum thrum_pick_note note)
+/* The verdict or the next step says it already. */
+static bool is_said(const struct scene *scene, enum thrum_pick_note note)
 {
     const struct thrum_pick *pick = pick_of(scene);
+    int touched, n_wires;
+    if (note == THRUM_NOTE_UNTOUCHED && early(scene, &touched, &n_wires))
+        return true;
     if (pick->outcome != THRUM_PICKED)
         return wire_to_touch(scene) < 0 && thrum_pick_note_text(note) == first_note(pick);
     return (note == THRUM_NOTE_UNTRUSTED && caveat_of(scene) == THRUM_CAVEAT_UNTRUSTED) ||
@@ -428,7 +432,7 @@ const char *words_note(const struct scene *scene, int number)
         return NULL;
     for (size_t i = 0; i < sizeof note_order / sizeof note_order[0]; i++) {
         const char *text = pick->notes & (uint32_t)note_order[i] ? thrum_pick_note_text(note_order[i]) : NULL;
-        if (!text || next_step_says(scene, note_order[i]))
+        if (!text || is_said(scene, note_order[i]))
             continue;
         if (number-- == 0)
             return text;

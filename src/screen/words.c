@@ -41,6 +41,15 @@ void words_current(struct words *words, const struct thrum_snapshot *snapshot)
         words_add(words, "wire %s", snapshot->current);
 }
 
+void words_touched(struct words *words, const struct thrum_snapshot *snapshot)
+{
+    int touches = 0;
+    for (int i = 0; i < snapshot->n_readings && i < THRUM_MAX_READINGS; i++)
+        touches += strcmp(snapshot->readings[i].wire, snapshot->current) == 0;
+    if (touches > 0)
+        words_add(words, touches == 1 ? "touched once" : "touched %d times", touches);
+}
+
 bool words_has_level(double dbfs)
 {
     return isfinite(dbfs) && dbfs > THRUM_FLOOR_DBFS && dbfs < 100.0;
@@ -75,6 +84,20 @@ void words_time(struct words *words, double seconds)
         words_add(words, "%ld:%02ld:%02ld", s / 3600, s / 60 % 60, s % 60);
     else
         words_add(words, "%ld:%02ld", s / 60, s % 60);
+}
+
+bool words_excluded(const struct scene *scene, int wire)
+{
+    return wire >= 0 && wire < scene->snapshot->n_wires && wire < THRUM_MAX_WIRES &&
+           scene->snapshot->excluded[wire];
+}
+
+void words_rest(struct words *words, int more, int untouched)
+{
+    if (more > 0)
+        words_add(words, "%d more touched", more);
+    if (untouched > 0)
+        words_add(words, "%s%d not touched", more > 0 ? ", " : "", untouched);
 }
 
 /* --- What is heard --------------------------------------------------------------------------------------- */
@@ -198,7 +221,8 @@ static void add_idle(struct words *words, const struct scene *scene)
     else if (scene->facts->input_state == THRUM_INPUT_ENDED)
         words_add(words, "The sound has ended");
     else if (scene->facts->hands_free && !(scene->snapshot->now.mains_hz > 0.0))
-        words_add(words, "No hum that tells touches: space begins and ends one");
+        words_add(words, "No hum that tells touches%s",
+                  scene->facts->no_keys ? "" : ": space begins and ends one");
     else if (scene->facts->hands_free)
         add_rest(words, scene);
     else
@@ -360,6 +384,17 @@ void words_input(struct words *words, const struct scene *scene)
         words_add(words, " of ");
         words_time(words, facts->length_s);
     }
+}
+
+void words_message(struct words *words, const struct scene *scene)
+{
+    const struct thrum_screen_facts *facts = scene->facts;
+    if (facts->message[0])
+        words_add(words, "%s", facts->message);
+    else if (facts->input_state == THRUM_INPUT_LOST)
+        words_add(words, "INPUT LOST - check its plug");
+    else if (facts->record == THRUM_RECORD_FAILED)
+        words_add(words, "NOT RECORDING");
 }
 
 void words_recording(struct words *words, const struct scene *scene)

@@ -41,6 +41,15 @@ const char *words_tag(const struct thrum_snapshot *snapshot, int wire);
 /* "wire w07", "wires 3 to 14": those of the current tag. */
 void words_current(struct words *words, const struct thrum_snapshot *snapshot);
 
+/* "touched once": how often the current tag was; "" for never. */
+void words_touched(struct words *words, const struct thrum_snapshot *snapshot);
+
+/* Whether it is left out. */
+bool words_excluded(const struct scene *scene, int wire);
+
+/* "3 more touched, 5 not touched": wires that a ranking does not name. */
+void words_rest(struct words *words, int more, int untouched);
+
 /* "-43.2"; "--" for silence and for what is no number. */
 void words_level(struct words *words, double dbfs);
 
@@ -97,6 +106,9 @@ const char *words_note(const struct scene *scene, int number);
 
 /* The verdicts for the other senders; "" when there is only one. */
 void words_other_senders(struct words *words, const struct scene *scene);
+
+/* What the user should know at this moment; "" when there is nothing. */
+void words_message(struct words *words, const struct scene *scene);
 
 /* The input, and the recording. */
 void words_input(struct words *words, const struct scene *scene);

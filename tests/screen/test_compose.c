@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "scenes.h"
+#include "drawn.h"
 #include "screen/canvas.h"
 #include "screen/digits.h"
 
@@ -15,77 +15,10 @@ static const int sizes[][2] = {{0, 0},   {1, 1},    {1, 80},   {4, 19},   {5, 20
                                {5, 240}, {80, 20},  {1, 240},  {80, 1}};
 #define N_SIZES (sizeof sizes / sizeof sizes[0])
 
-#define GUARD 64 /* cells before and behind the picture that must stay as they are */
-
-struct picture {
-    struct thrum_snapshot snapshot;
-    struct thrum_screen_facts facts;
-    struct thrum_screen_view view;
-    struct thrum_cell cells[GUARD + THRUM_SCREEN_MAX_ROWS * THRUM_SCREEN_MAX_COLS + GUARD];
-    int rows;
-    int cols;
-    char text[THRUM_SCREEN_MAX_ROWS * (THRUM_SCREEN_MAX_COLS * 15 + 1) + 1]; /* rows ended by line ends */
-};
-
-static int set_up(void **state)
-{
-    *state = calloc(1, sizeof(struct picture));
-    return *state ? 0 : -1;
-}
-
-static int tear_down(void **state)
-{
-    free(*state);
-    return 0;
-}
-
-static void compose(struct picture *picture, int rows, int cols)
-{
-    struct thrum_cell *first = picture->cells + GUARD;
-    size_t n = 0;
-    memset(picture->cells, 0x5A, sizeof picture->cells);
-    thrum_screen_compose(&picture->snapshot, &picture->facts, &picture->view, first, rows, cols);
-    picture->rows = rows;
-    picture->cols = cols;
-    for (int i = 0; i < rows * cols; i++) {
-        for (const char *c = first[i].glyph; *c; c++)
-            picture->text[n++] = *c;
-        if (i % cols == cols - 1)
-            picture->text[n++] = '\n';
-    }
-    picture->text[n] = 0;
-}
-
-static void make(struct picture *picture, enum scene_name scene, bool utf8)
-{
-    scene_make(scene, &picture->snapshot, &picture->facts);
-    picture->view = (struct thrum_screen_view){.utf8 = utf8};
-}
-
-static bool says(const struct picture *picture, const char *text)
-{
-    return strstr(picture->text, text) != NULL;
-}
-
-/* The words of a sentence, whatever rows they are on. */
-static bool says_all(const struct picture *picture, const char *sentence)
-{
-    char words[512], *rest = NULL;
-    const char *at = picture->text;
-    snprintf(words, sizeof words, "%s", sentence);
-    for (char *word = strtok_r(words, " ", &rest); word; word = strtok_r(NULL, " ", &rest)) {
-        at = strstr(at, word);
-        if (!at)
-            return false;
-        at += strlen(word);
-    }
-    return true;
-}
-
 /* Every cell holds one printable character that takes the columns it has, and nothing was written elsewhere. */
-static void assert_well_formed(const struct picture *picture)
+static void assert_well_formed(const struct drawn *picture)
 {
-    const struct thrum_cell *cell = picture->cells + GUARD;
+    const struct thrum_cell *cell = picture->cells + DRAWN_GUARD;
     int n = picture->rows * picture->cols;
     for (int i = 0; i < n; i++) {
         assert_true(cell[i].ink < THRUM_INKS);
@@ -101,7 +34,7 @@ static void assert_well_formed(const struct picture *picture)
     }
     const unsigned char *before = (const unsigned char *)picture->cells;
     const unsigned char *behind = (const unsigned char *)(cell + n);
-    for (size_t i = 0; i < GUARD * sizeof *cell; i++) {
+    for (size_t i = 0; i < DRAWN_GUARD * sizeof *cell; i++) {
         assert_int_equal(before[i], 0x5A);
         assert_int_equal(behind[i], 0x5A);
     }
@@ -109,79 +42,46 @@ static void assert_well_formed(const struct picture *picture)
 
 static void every_state_fits_every_size(void **state)
 {
-    struct picture *picture = *state;
+    struct drawn *picture = *state;
     for (int scene = 0; scene < SCENES; scene++)
         for (size_t i = 0; i < N_SIZES; i++)
             for (int way = 0; way < 12; way++) {
-                make(picture, (enum scene_name)scene, way & 1);
+                drawn_make(picture, (enum scene_name)scene, way & 1);
                 picture->view.help = way / 2 == 1;
                 picture->view.log = way / 2 == 2;
                 picture->view.held = way / 2 == 3;
                 picture->view.entering = way / 2 == 4;
                 picture->facts.practice = way / 2 == 5;
-                compose(picture, sizes[i][0], sizes[i][1]);
+                drawn_compose(picture, sizes[i][0], sizes[i][1]);
                 assert_well_formed(picture);
             }
 }
 
 static void every_size_up_to_the_largest_holds_the_picture(void **state)
 {
-    struct picture *picture = *state;
-    make(picture, SCENE_CLOSE, true);
+    struct drawn *picture = *state;
+    drawn_make(picture, SCENE_CLOSE, true);
     for (int rows = 1; rows <= 62; rows += 1)
         for (int cols = 1; cols <= 202; cols += rows % 3 + 1) {
-            compose(picture, rows, cols);
+            drawn_compose(picture, rows, cols);
             assert_well_formed(picture);
         }
 }
 
-/* What each state must say, at the smallest size and at all larger ones. */
-static const struct {
-    enum scene_name scene;
-    const char *narrow;
-    const char *full;
-} said[] = {
-    {SCENE_START, "NO PICK YET", "NO PICK YET: no wire has been touched"},
-    {SCENE_HOLD, "NO PICK YET 7/24", "NO PICK YET: 7 of 24 touched"},
-    {SCENE_HOLD, "HOLD 3 s +-2.4", "HOLD ON 3 s more: -49.2 to -44.4 dBFS"},
-    {SCENE_ENOUGH, "ENOUGH", "ENOUGH: -47.2 to -46.4 dBFS, press space"},
-    {SCENE_WEAKER, "ENOUGH", "ENOUGH, far weaker than the best, press space"},
-    {SCENE_HOPELESS, "ENOUGH", "ENOUGH, no better by waiting, press space"},
-    {SCENE_TAKEN, "TAKEN", "TAKEN: lift the probe, next is wire 9"},
-    {SCENE_PICKED, "PICK 7 99.6 %", "PICK: wire 7, 99.6 % sure"},
-    {SCENE_CLOSE, "CLOSE 7 8", "TOO CLOSE: 7 (62.1 %), 8 (37.2 %)"},
-    {SCENE_CHECK_TAG, "PICK 7? CHECK TAG", "PICK: wire 7, 99.6 % sure. CHECK THE TAG"},
-    {SCENE_UNTRUSTED, "PICK 7? UNTRUSTED", "PICK: wire 7, 99.6 % sure. NOT TO BE TRUSTED"},
-    {SCENE_NO_TONE, "NO TONE", "NO TONE: "},
-    {SCENE_EVERYWHERE, "EVERYWHERE", "EVERYWHERE: "},
-    {SCENE_SILENCE, "SILENT", "digital silence"},
-    {SCENE_TOO_LOW, "TOO LOW", "too low to use"},
-    {SCENE_OTHER_CADENCE, "no match", "another cadence"},
-    {SCENE_OVERLOAD, "TOO LOUD", "too loud"},
-    {SCENE_WAIT, "wait", "waiting for the input"},
-    {SCENE_LOST, "INPUT LOST", "INPUT LOST - plug it in again"},
-    {SCENE_ENDED, "ended", "the sound has ended"},
-    {SCENE_FINISHED, "over", "The round is over"},
-    {SCENE_TWO_SENDERS, "PICK 7", "Sender b: NO PICK YET 19/24"},
-    {SCENE_ONE_WIRE, "7: ALSO b", "TWO SENDERS ON ONE WIRE: 7 is strongest for a and b"},
-    {SCENE_RECORDING_FAILED, "DISK FULL", "RECORDING STOPPED at 1:14"},
-    {SCENE_HALVES, "hold 3-14", "Hold the probe against wires 3 to 14, the others apart."},
-};
-
 static void every_state_is_told_in_words(void **state)
 {
-    struct picture *picture = *state;
-    for (size_t i = 0; i < sizeof said / sizeof said[0]; i++)
+    struct drawn *picture = *state;
+    for (int i = 0; i < n_drawn_said; i++)
         for (int utf8 = 0; utf8 < 2; utf8++) {
-            make(picture, said[i].scene, utf8);
-            compose(picture, 5, 20);
-            assert_true(says(picture, said[i].narrow));
+            drawn_make(picture, drawn_said[i].scene, utf8);
+            drawn_compose(picture, 5, 20);
+            assert_true(drawn_says(picture, drawn_said[i].narrow));
             static const int full[][2] = {{15, 60}, {24, 80}, {40, 120}, {60, 200}};
             for (size_t k = 0; k < 4; k++) {
-                compose(picture, full[k][0], full[k][1]);
-                if (!says_all(picture, said[i].full))
-                    fail_msg("%s at %dx%d does not say \"%s\"", scene_text(said[i].scene), full[k][1],
-                             full[k][0], said[i].full);
+                drawn_compose(picture, full[k][0], full[k][1]);
+                if (!drawn_says_all(picture, drawn_said[i].full))
+                    fail_msg("%s at %dx%d does not say \"%s\"", scene_text(drawn_said[i].scene), full[k][1],
+                             full[k][0], drawn_said[i].full);
             }
         }
 }
@@ -189,12 +89,12 @@ static void every_state_is_told_in_words(void **state)
 /* Two states that differ must differ in text; the inks are not looked at. */
 static void no_two_states_look_alike_without_colour(void **state)
 {
-    struct picture *picture = *state;
+    struct drawn *picture = *state;
     static char texts[SCENES][5 * 21 + 1]; /* ASCII: one byte a cell */
     for (int scene = 0; scene < SCENES; scene++) {
-        make(picture, (enum scene_name)scene, false);
+        drawn_make(picture, (enum scene_name)scene, false);
         picture->facts.lost_frames = 0;
-        compose(picture, 5, 20);
+        drawn_compose(picture, 5, 20);
         assert_int_equal(strlen(picture->text), 5 * 21);
         memcpy(texts[scene], picture->text, sizeof texts[scene]);
     }
@@ -211,50 +111,50 @@ static void no_two_states_look_alike_without_colour(void **state)
 
 static void verdict_and_bar_are_there_from_20x5_on(void **state)
 {
-    struct picture *picture = *state;
+    struct drawn *picture = *state;
     for (int rows = 5; rows <= 60; rows++)
         for (int cols = 20; cols <= 200; cols += 5) {
-            make(picture, SCENE_PICKED, false);
-            compose(picture, rows, cols);
-            assert_true(says(picture, "PICK"));
-            assert_true(says(picture, "99.6 %"));
-            assert_true(says(picture, "####")); /* bar */
-            assert_true(says(picture, "-66.4"));
+            drawn_make(picture, SCENE_PICKED, false);
+            drawn_compose(picture, rows, cols);
+            assert_true(drawn_says(picture, "PICK"));
+            assert_true(drawn_says(picture, "99.6 %"));
+            assert_true(drawn_says(picture, "####")); /* bar */
+            assert_true(drawn_says(picture, "-66.4"));
         }
 }
 
 static void below_20x5_there_is_one_line(void **state)
 {
-    struct picture *picture = *state;
-    make(picture, SCENE_PICKED, false);
-    compose(picture, 4, 40);
+    struct drawn *picture = *state;
+    drawn_make(picture, SCENE_PICKED, false);
+    drawn_compose(picture, 4, 40);
     assert_true(strncmp(picture->text, "PICK 7 99.6 % -66.4 BEEPS", 25) == 0);
     for (const char *c = picture->text + 41; *c; c++)
         assert_true(*c == ' ' || *c == '\n');
-    make(picture, SCENE_LOST, false);
-    compose(picture, 1, 6);
+    drawn_make(picture, SCENE_LOST, false);
+    drawn_compose(picture, 1, 6);
     assert_string_equal(picture->text, "LOST P\n");
 }
 
 /* What was measured last is not what is there now. */
 static void nothing_stale_is_shown_without_sound(void **state)
 {
-    struct picture *picture = *state;
+    struct drawn *picture = *state;
     static const enum scene_name without[] = {SCENE_LOST, SCENE_ENDED, SCENE_WAIT};
     for (size_t i = 0; i < sizeof without / sizeof without[0]; i++)
         for (size_t k = 0; k < N_SIZES; k++) {
-            make(picture, without[i], false);
+            drawn_make(picture, without[i], false);
             picture->snapshot.now.bar_dbfs[0] = picture->snapshot.now.steady_dbfs[0] = -66.4;
-            compose(picture, sizes[k][0], sizes[k][1]);
-            assert_false(says(picture, "-66.4"));
-            assert_false(says(picture, "-25.1")); /* hum */
-            assert_false(says(picture, "####|") || says(picture, "####."));
+            drawn_compose(picture, sizes[k][0], sizes[k][1]);
+            assert_false(drawn_says(picture, "-66.4"));
+            assert_false(drawn_says(picture, "-25.1")); /* hum */
+            assert_false(drawn_says(picture, "####|") || drawn_says(picture, "####."));
         }
 }
 
 static void whether_it_records_is_said_from_20x5_on(void **state)
 {
-    struct picture *picture = *state;
+    struct drawn *picture = *state;
     for (int scene = 0; scene < SCENES; scene++)
         for (int record = THRUM_RECORD_OFF; record <= THRUM_RECORD_FAILED; record++)
             for (size_t k = 0; k < N_SIZES; k++) {
@@ -263,13 +163,13 @@ static void whether_it_records_is_said_from_20x5_on(void **state)
                 if (scene == SCENE_NONSENSE || scene == SCENE_ENDED || scene == SCENE_FINISHED ||
                     sizes[k][0] < 5 || sizes[k][1] < 20)
                     continue;
-                make(picture, (enum scene_name)scene, false);
+                drawn_make(picture, (enum scene_name)scene, false);
                 picture->facts.record = (enum thrum_record_state)record;
                 picture->facts.message[0] = 0;
-                compose(picture, sizes[k][0], sizes[k][1]);
+                drawn_compose(picture, sizes[k][0], sizes[k][1]);
                 /* The input that is lost comes first; its words take the row. */
                 bool room = scene != SCENE_LOST || sizes[k][0] > 5;
-                if (room && !says(picture, word[record]))
+                if (room && !drawn_says(picture, word[record]))
                     fail_msg("%s at %dx%d:\n%s", scene_text((enum scene_name)scene), sizes[k][1], sizes[k][0],
                              picture->text);
             }
@@ -277,27 +177,27 @@ static void whether_it_records_is_said_from_20x5_on(void **state)
 
 static void what_to_change_is_said_whole_from_80x24_on(void **state)
 {
-    struct picture *picture = *state;
+    struct drawn *picture = *state;
     static const enum thrum_pick_note notes[] = {THRUM_NOTE_TWO_EQUAL, THRUM_NOTE_RETURN, THRUM_NOTE_SAGGING};
     static const int large[][2] = {{24, 80}, {40, 120}, {60, 200}};
     for (size_t k = 0; k < sizeof large / sizeof large[0]; k++) {
-        make(picture, SCENE_EVERYWHERE, false);
-        compose(picture, large[k][0], large[k][1]);
-        assert_true(says_all(picture, thrum_pick_note_text(THRUM_NOTE_LIFT_COMMON)));
-        make(picture, SCENE_NO_TONE, false);
-        compose(picture, large[k][0], large[k][1]);
-        assert_true(says_all(picture, thrum_pick_note_text(THRUM_NOTE_CHECK_SENDER)));
+        drawn_make(picture, SCENE_EVERYWHERE, false);
+        drawn_compose(picture, large[k][0], large[k][1]);
+        assert_true(drawn_says_all(picture, thrum_pick_note_text(THRUM_NOTE_LIFT_COMMON)));
+        drawn_make(picture, SCENE_NO_TONE, false);
+        drawn_compose(picture, large[k][0], large[k][1]);
+        assert_true(drawn_says_all(picture, thrum_pick_note_text(THRUM_NOTE_CHECK_SENDER)));
         for (size_t n = 0; n < sizeof notes / sizeof notes[0]; n++) {
-            make(picture, SCENE_PICKED, false);
+            drawn_make(picture, SCENE_PICKED, false);
             picture->snapshot.pick[0].notes = (uint32_t)notes[n];
-            compose(picture, large[k][0], large[k][1]);
-            if (!says_all(picture, thrum_pick_note_text(notes[n])))
+            drawn_compose(picture, large[k][0], large[k][1]);
+            if (!drawn_says_all(picture, thrum_pick_note_text(notes[n])))
                 fail_msg("%dx%d:\n%s", large[k][1], large[k][0], picture->text);
         }
     }
 }
 
-static int count_of(const struct picture *picture, const char *glyph)
+static int count_of(const struct drawn *picture, const char *glyph)
 {
     int count = 0;
     for (const char *c = picture->text; (c = strstr(c, glyph)) != NULL; c++)
@@ -307,21 +207,18 @@ static int count_of(const struct picture *picture, const char *glyph)
 
 static void practice_is_said_from_20x5_on(void **state)
 {
-    struct picture *picture = *state;
-    for (size_t i = 0; i < N_SIZES; i++) {
-        make(picture, SCENE_START, false);
-        picture->facts.practice = true;
-        compose(picture, sizes[i][0], sizes[i][1]);
-        if (sizes[i][0] >= 5 && sizes[i][1] >= 20)
+    struct drawn *picture = *state;
+    for (int scene = 0; scene < SCENES; scene++)
+        for (size_t i = 0; i < N_SIZES; i++) {
+            if (scene == SCENE_NONSENSE || sizes[i][0] < 5 || sizes[i][1] < 20)
+                continue;
+            drawn_make(picture, (enum scene_name)scene, false);
+            picture->facts.practice = true;
+            drawn_compose(picture, sizes[i][0], sizes[i][1]);
             if (count_of(picture, "PRACTICE") != 1)
-                fail_msg("%dx%d:\n%s", sizes[i][1], sizes[i][0], picture->text);
-        make(picture, SCENE_ENOUGH, false); /* while a touch takes up the row as well */
-        picture->facts.practice = true;
-        compose(picture, sizes[i][0], sizes[i][1]);
-        if (sizes[i][0] >= 5 && sizes[i][1] >= 20)
-            if (count_of(picture, "PRACTICE") != 1)
-                fail_msg("%dx%d:\n%s", sizes[i][1], sizes[i][0], picture->text);
-    }
+                fail_msg("%s at %dx%d:\n%s", scene_text((enum scene_name)scene), sizes[i][1], sizes[i][0],
+                         picture->text);
+        }
 }
 
 static void the_bar_maps_its_ends_exactly(void **state)
@@ -342,7 +239,7 @@ static void the_bar_maps_its_ends_exactly(void **state)
 /* A row of 40 columns is 100 dB long: 2.5 dB a column, 0.3125 dB an eighth. */
 static void the_bar_is_as_long_as_the_level(void **state)
 {
-    struct picture *picture = *state;
+    struct drawn *picture = *state;
     static const struct {
         double dbfs;
         int whole;
@@ -350,32 +247,32 @@ static void the_bar_is_as_long_as_the_level(void **state)
     } bars[] = {{-100.0, 0, ""}, {-97.5, 1, ""},  {-97.4, 1, ""}, {-96.25, 1, "▌"},
                 {-50.0, 20, ""}, {-0.1, 39, "▉"}, {0.0, 40, ""},  {12.0, 40, ""}};
     for (size_t i = 0; i < sizeof bars / sizeof bars[0]; i++) {
-        make(picture, SCENE_START, true);
+        drawn_make(picture, SCENE_START, true);
         picture->snapshot.now.bar_dbfs[0] = bars[i].dbfs;
         picture->snapshot.now.best_dbfs[0] = THRUM_FLOOR_DBFS;
-        compose(picture, 5, 40);
+        drawn_compose(picture, 5, 40);
         assert_int_equal(count_of(picture, "█"), bars[i].whole);
         if (bars[i].rest[0])
-            assert_true(says(picture, bars[i].rest));
-        make(picture, SCENE_START, false);
+            assert_true(drawn_says(picture, bars[i].rest));
+        drawn_make(picture, SCENE_START, false);
         picture->snapshot.now.bar_dbfs[0] = bars[i].dbfs;
         picture->snapshot.now.best_dbfs[0] = THRUM_FLOOR_DBFS;
-        compose(picture, 5, 40);
+        drawn_compose(picture, 5, 40);
         assert_int_equal(count_of(picture, "#"), bars[i].whole + (bars[i].rest[0] != 0));
     }
 }
 
 static void the_hold_mark_stands_where_the_best_was(void **state)
 {
-    struct picture *picture = *state;
+    struct drawn *picture = *state;
     static const struct {
         double dbfs;
         int col;
     } marks[] = {{-100.0, 0}, {-75.0, 10}, {-50.0, 20}, {-1.0, 39}, {0.0, 39}, {5.0, 39}};
     for (size_t i = 0; i < sizeof marks / sizeof marks[0]; i++) {
-        make(picture, SCENE_START, false);
+        drawn_make(picture, SCENE_START, false);
         picture->snapshot.now.best_dbfs[0] = marks[i].dbfs;
-        compose(picture, 5, 40);
+        drawn_compose(picture, 5, 40);
         const char *mark = strchr(picture->text, '|');
         assert_non_null(mark);
         assert_int_equal((mark - picture->text) % 41, marks[i].col);
@@ -384,7 +281,7 @@ static void the_hold_mark_stands_where_the_best_was(void **state)
 
 static void tags_are_cut_between_characters(void **state)
 {
-    struct picture *picture = *state;
+    struct drawn *picture = *state;
     static const char *const tags[] = {"größte-grüne-Äußere-Lücke",
                                        "東側の温室の第七弁",
                                        "a\xCC\x88o\xCC\x88u\xCC\x88",
@@ -395,74 +292,38 @@ static void tags_are_cut_between_characters(void **state)
                                        "\xE2\x80\xAE" /* writes from right to left */};
     for (size_t t = 0; t < sizeof tags / sizeof tags[0]; t++)
         for (int cols = 1; cols <= 140; cols++) {
-            make(picture, SCENE_PICKED, cols % 2);
+            drawn_make(picture, SCENE_PICKED, cols % 2);
             snprintf(picture->snapshot.current, sizeof picture->snapshot.current, "%s", tags[t]);
             snprintf(picture->snapshot.wire[6], sizeof picture->snapshot.wire[6], "%s", tags[t]);
             snprintf(picture->facts.input, sizeof picture->facts.input, "%s", tags[t]);
-            compose(picture, cols % 3 == 0 ? 5 : 24, cols);
+            drawn_compose(picture, cols % 3 == 0 ? 5 : 24, cols);
             assert_well_formed(picture);
         }
 }
 
 static void chances_are_never_rounded_up_to_certainty(void **state)
 {
-    struct picture *picture = *state;
-    make(picture, SCENE_PICKED, false);
+    struct drawn *picture = *state;
+    drawn_make(picture, SCENE_PICKED, false);
     picture->snapshot.pick[0].chance = 0.99989;
-    compose(picture, 24, 80);
-    assert_true(says(picture, "99.9 % sure"));
+    drawn_compose(picture, 24, 80);
+    assert_true(drawn_says(picture, "99.9 % sure"));
     picture->snapshot.pick[0].chance = 1.0;
-    compose(picture, 24, 80);
-    assert_true(says(picture, ">99.9 % sure"));
-    assert_false(says(picture, "100.0 %"));
+    drawn_compose(picture, 24, 80);
+    assert_true(drawn_says(picture, ">99.9 % sure"));
+    assert_false(drawn_says(picture, "100.0 %"));
 }
 
 static void the_tag_being_typed_is_shown(void **state)
 {
-    struct picture *picture = *state;
+    struct drawn *picture = *state;
     for (size_t i = 0; i < N_SIZES; i++) {
-        make(picture, SCENE_PICKED, false);
+        drawn_make(picture, SCENE_PICKED, false);
         picture->view.entering = true;
         snprintf(picture->view.entry, sizeof picture->view.entry, "17");
-        compose(picture, sizes[i][0], sizes[i][1]);
+        drawn_compose(picture, sizes[i][0], sizes[i][1]);
         if (sizes[i][0] >= 5 && sizes[i][1] >= 20)
-            assert_true(says(picture, "Go to wire: 17_"));
-    }
-}
-
-/* --- One line ---------------------------------------------------------------------------------------------- */
-
-static void the_line_says_what_the_picture_says(void **state)
-{
-    struct picture *picture = *state;
-    char line[1024];
-    for (size_t i = 0; i < sizeof said / sizeof said[0]; i++) {
-        make(picture, said[i].scene, false);
-        thrum_screen_line(&picture->snapshot, &picture->facts, line, sizeof line);
-        if (!strstr(line, said[i].full))
-            fail_msg("the line for %s is \"%s\"", scene_text(said[i].scene), line);
-    }
-}
-
-static void the_line_is_cut_where_it_must_be(void **state)
-{
-    struct picture *picture = *state;
-    char line[600], whole[600];
-    make(picture, SCENE_CLOSE, false);
-    snprintf(picture->snapshot.current, sizeof picture->snapshot.current, "größer\x1b\xff");
-    size_t length = thrum_screen_line(&picture->snapshot, &picture->facts, whole, sizeof whole);
-    assert_int_equal(length, strlen(whole));
-    assert_non_null(strstr(whole, "größer??"));
-    for (size_t size = 0; size <= length + 1; size++) {
-        memset(line, 'Z', sizeof line);
-        size_t n = thrum_screen_line(&picture->snapshot, &picture->facts, line, size);
-        assert_true(size == 0 ? n == 0 : n < size);
-        assert_int_equal(line[size], 'Z');
-        if (size > 0) {
-            assert_int_equal(line[n], 0);
-            assert_memory_equal(line, whole, n);
-            assert_true(((unsigned char)whole[n] & 0xC0) != 0x80);
-        }
+            assert_true(drawn_says(picture, "Go to wire: 17_"));
     }
 }
 
@@ -496,7 +357,7 @@ static void large_characters_are_as_wide_as_said(void **state)
 
 /* --- Against pictures that were looked at ------------------------------------------------------------------- */
 
-static void assert_golden(const struct picture *picture, const char *name)
+static void assert_golden(const struct drawn *picture, const char *name)
 {
     char path[1024];
     static char kept[65536];
@@ -520,7 +381,7 @@ static void assert_golden(const struct picture *picture, const char *name)
 
 static void pictures_are_as_they_were_looked_at(void **state)
 {
-    struct picture *picture = *state;
+    struct drawn *picture = *state;
     static const struct {
         enum scene_name scene;
         int rows, cols;
@@ -535,15 +396,15 @@ static void pictures_are_as_they_were_looked_at(void **state)
         char name[64];
         snprintf(name, sizeof name, "%s-%dx%d%s", scene_text(kept[i].scene), kept[i].cols, kept[i].rows,
                  kept[i].utf8 ? "" : "-ascii");
-        make(picture, kept[i].scene, kept[i].utf8);
+        drawn_make(picture, kept[i].scene, kept[i].utf8);
         picture->snapshot.pick[0].notes &=
             THRUM_NOTE_UNTRUSTED; /* other notes' words belong to another part */
-        compose(picture, kept[i].rows, kept[i].cols);
+        drawn_compose(picture, kept[i].rows, kept[i].cols);
         assert_golden(picture, name);
     }
 }
 
-#define ON_PICTURE(test) cmocka_unit_test_setup_teardown(test, set_up, tear_down)
+#define ON_PICTURE(test) cmocka_unit_test_setup_teardown(test, drawn_set_up, drawn_tear_down)
 
 int main(void)
 {
@@ -564,8 +425,6 @@ int main(void)
         ON_PICTURE(tags_are_cut_between_characters),
         ON_PICTURE(chances_are_never_rounded_up_to_certainty),
         ON_PICTURE(the_tag_being_typed_is_shown),
-        ON_PICTURE(the_line_says_what_the_picture_says),
-        ON_PICTURE(the_line_is_cut_where_it_must_be),
         cmocka_unit_test(large_characters_are_as_wide_as_said),
         ON_PICTURE(pictures_are_as_they_were_looked_at),
     };
