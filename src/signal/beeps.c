@@ -14,7 +14,7 @@ static void add_parts(struct lister *lister, struct thrum_beep whole)
     double low = fmax(whole.from_s, lister->from_s), high = fmin(whole.to_s, lister->to_s);
     if (high <= low)
         return;
-    int parts = (int)ceil((high - low) / lister->longest_s - 1e-9);
+    int parts = high - low <= lister->longest_s ? 1 : (int)ceil((high - low) / lister->longest_s - 1e-9);
     parts = parts < 1 ? 1 : parts;
     for (int i = 0; i < parts && lister->count < lister->max; i++) {
         struct thrum_beep *part = &lister->beeps[lister->count++];

@@ -28,6 +28,12 @@ THRUM_WIDE void thrum_cplx_multiply(const struct cplx *a, const struct cplx *b, 
         out[m] = cplx_mul(a[m], b[m]);
 }
 
+THRUM_WIDE void thrum_cplx_take_off(struct cplx a, const struct cplx *v, size_t n, struct cplx *out)
+{
+    for (size_t m = 0; m < n; m++)
+        out[m] = cplx_sub(out[m], cplx_mul(a, v[m]));
+}
+
 THRUM_WIDE void thrum_cplx_turns(struct thrum_turning turning, size_t n, struct cplx *out)
 {
     double dt = 1.0 / turning.rate_hz, slope = turning.slope_hz_per_s, hz = turning.hz;

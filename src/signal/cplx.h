@@ -64,6 +64,9 @@ struct cplx thrum_cplx_dot(const struct cplx *a, const struct cplx *b, size_t n)
 /** out = a b, one by one. All of shape [n]; out may be a or b. */
 void thrum_cplx_multiply(const struct cplx *a, const struct cplx *b, size_t n, struct cplx *out);
 
+/** out = out - a v, one by one. v and out of shape [n], apart from each other. */
+void thrum_cplx_take_off(struct cplx a, const struct cplx *v, size_t n, struct cplx *out);
+
 /** A phasor whose frequency may move: exp(j 2 pi (hz u + slope u^2 / 2)) at u = from_s, and then at rate_hz. */
 struct thrum_turning {
     double rate_hz; /**< > 0. */

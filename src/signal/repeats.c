@@ -13,21 +13,20 @@ enum {
     PAUSE = 24,
     PROOF = 8, /* frames that must agree before a distance is followed */
     KEYED = 4, /* frames that a landmark is known by, for soft sound has few values */
-    PART = 256 /* frames whose keys are made at once */
+    PART = 256 /* frames whose keys are made at once, a multiple of 8 */
 };
 
 #define SCATTER       0x9E3779B1u /* odd, near the golden section of 2^32: spreads values over the high bits */
 #define LANDMARK_BITS 27          /* 5 high bits zero: one in 32 */
 
 struct thrum_repeats {
-    uint32_t ring[RING];
+    uint32_t ring[KEYED + RING]; /* before its first frame the KEYED that came before it */
     uint32_t mark
         [MARKS]; /* position of a landmark, + 1; 0 for none. Wraps after 2^32 frames: distances stay right */
     uint32_t at; /* frames so far */
-    uint32_t distance;      /* being followed; 0 for none */
-    uint32_t run;           /* frames that agreed at that distance */
-    uint32_t before[KEYED]; /* the latest frames, oldest first */
-    uint32_t rest;          /* frames to let pass after a landmark that led nowhere: few different values */
+    uint32_t distance; /* being followed; 0 for none */
+    uint32_t run;      /* frames that agreed at that distance */
+    uint32_t rest;     /* frames to let pass after a landmark that led nowhere: few different values */
 };
 
 enum thrum_status thrum_repeats_create(struct thrum_repeats **repeats)
@@ -48,7 +47,7 @@ void thrum_repeats_reset(struct thrum_repeats *repeats)
 
 static uint32_t frame_at(const struct thrum_repeats *r, uint32_t at)
 {
-    return r->ring[at % RING];
+    return r->ring[KEYED + at % RING];
 }
 
 /* How many frames up to the newest agree with those `distance` before; no more than `most`. */
@@ -91,33 +90,42 @@ static int judge(struct thrum_repeats *r)
 
 /* A number for each frame and the KEYED before it, and whether it makes a landmark: 1 or 0.
  * frames: shape [KEYED + n], the first of them those before; key, mark: shape [n]. */
-THRUM_WIDE static void make_keys(const uint32_t *frames, int n, uint32_t *key, uint32_t *mark)
+THRUM_WIDE static void make_keys(const uint32_t *frames, int n, uint32_t *key, uint8_t *mark)
 {
     for (int i = 0; i < n; i++) {
         const uint32_t *was = frames + i;
         uint32_t trail = was[3] * SCATTER >> 8 ^ was[2] * SCATTER >> 8 << 8 ^ was[1] * SCATTER >> 8 << 16 ^
                          was[0] * SCATTER >> 8 << 24;
         key[i] = (was[KEYED] ^ trail) * SCATTER;
-        mark[i] = (uint32_t)(key[i] >> LANDMARK_BITS == 0) & (uint32_t)(was[KEYED] != was[KEYED - 1]);
+        mark[i] = (uint8_t)((key[i] >> LANDMARK_BITS == 0) & (was[KEYED] != was[KEYED - 1]));
     }
 }
 
-/* Where the landmarks are, in order; without a branch, for nobody could guess it. at: shape [n]. Returns how many. */
-static int list_landmarks(const uint32_t *mark, int n, int *at)
+/* Where the landmarks are, in order. Most groups of frames have none. mark: shape [PART], at: shape [n]; returns how
+ * many. */
+static int list_landmarks(const uint8_t *mark, int n, int *at)
 {
     int found = 0;
-    for (int i = 0; i < n; i++) {
-        at[found] = i;
-        found += (int)mark[i];
+    uint64_t any;
+    for (int i = 0; i < n; i += (int)sizeof any) {
+        memcpy(&any, mark + i, sizeof any);
+        for (; any; any &= any - 1)
+            at[found++] = i + __builtin_ctzll(any) / 8;
     }
     return found;
 }
 
-static void keep(struct thrum_repeats *r, const uint32_t *frames, int n)
+/* Into the ring, as many as fit before its end, PART at most. Returns how many, and where they and those before lie. */
+static int keep(struct thrum_repeats *r, const uint32_t *frames, int n, const uint32_t **kept)
 {
-    uint32_t at = r->at % RING, first = RING - at < (uint32_t)n ? RING - at : (uint32_t)n;
-    memcpy(r->ring + at, frames, first * sizeof *frames);
-    memcpy(r->ring, frames + first, ((uint32_t)n - first) * sizeof *frames);
+    uint32_t at = r->at % RING;
+    int take = n < PART ? n : PART;
+    take = RING - at < (uint32_t)take ? (int)(RING - at) : take;
+    if (at == 0)
+        memcpy(r->ring, r->ring + RING, KEYED * sizeof *r->ring);
+    memmove(r->ring + KEYED + at, frames, (size_t)take * sizeof *frames); /* memcpy of so few: a slow loop */
+    *kept = r->ring + at;
+    return take;
 }
 
 /* Follow the distance from here to the end or until it breaks. Returns how many frames that took. */
@@ -162,15 +170,14 @@ static int pass_part(struct thrum_repeats *r, const uint32_t *key, const int *at
 int thrum_repeats_feed(struct thrum_repeats *repeats, const uint32_t *frames, int n)
 {
     struct thrum_repeats *r = repeats;
-    uint32_t part[KEYED + PART], key[PART], mark[PART];
+    const uint32_t *kept;
+    uint32_t key[PART];
+    uint8_t mark[PART] = {0};
     int at[PART], found = 0;
     for (int take; n > 0; frames += take, n -= take) {
-        take = n < PART ? n : PART;
-        memcpy(part, r->before, sizeof r->before);
-        memcpy(part + KEYED, frames, (size_t)take * sizeof *frames);
-        memcpy(r->before, part + take, sizeof r->before);
-        make_keys(part, take, key, mark);
-        keep(r, frames, take);
+        take = keep(r, frames, n, &kept);
+        make_keys(kept, take, key, mark);
+        memset(mark + take, 0, (size_t)(PART - take));
         found += pass_part(r, key, at, list_landmarks(mark, take, at), take);
     }
     return found;

@@ -232,8 +232,7 @@ static void beep_covariance(struct thrum_tonefit *f, int n, int n_beeps)
 
 static void subtract(struct cplx *from, const struct column *column, struct cplx amplitude)
 {
-    for (size_t m = column->from; m < column->to; m++)
-        from[m] = cplx_sub(from[m], cplx_mul(amplitude, column->v[m - column->from]));
+    thrum_cplx_take_off(amplitude, column->v, column->to - column->from, from + column->from);
 }
 
 enum thrum_status thrum_tonefit_run(struct thrum_tonefit *fit, const struct thrum_fit_input *in,

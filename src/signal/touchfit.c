@@ -54,6 +54,9 @@ enum thrum_status thrum_touchfit_create(double rate_hz, const struct thrum_voice
     enum thrum_status status = THRUM_OK;
     for (int k = 0; k < voice->n_tones && !status; k++)
         status = make_tone(f, k, pass);
+    f->turned = calloc(f->count_max, sizeof *f->turned);
+    if (!status && !f->turned)
+        status = THRUM_ERR_MEM;
     if (!status)
         status = thrum_lock_create(voice, f->basebands, f->count_max, &f->lock);
     if (status) {
@@ -78,6 +81,7 @@ void thrum_touchfit_destroy(struct thrum_touchfit *fit)
         free(tone->raw);
         free(tone->rest);
     }
+    free(fit->turned);
     free(fit);
 }
 

@@ -59,6 +59,7 @@ struct thrum_touchfit {
     struct thrum_touchfit_tone tone[THRUM_VOICE_TONES];
     struct thrum_baseband *basebands[THRUM_VOICE_TONES];
     struct thrum_lock *lock;
+    struct cplx *turned; /* [count_max] room for a turning */
     struct thrum_touchfit_sums sums;
     struct thrum_touchfit_result result;
     struct thrum_beep gap[THRUM_TOUCHFIT_BEEPS];

@@ -20,21 +20,18 @@ struct steady {
     double unsteady; /* the same of the rest */
 };
 
-/* Both from sums over short pieces, which are then added up over each segment. */
+/* Both from sums over short pieces, which are then added up over each segment. turned: room for the whole stretch. */
 static struct steady steady_at(const struct thrum_touchfit *f, const struct thrum_touchfit_tone *tone,
-                               double hz)
+                               double hz, struct cplx *turned)
 {
     double rate = tone->baseband->step_hz;
     size_t piece = (size_t)fmax(PIECE_S * rate, 1.0), segment = (size_t)(SEGMENT_S / PIECE_S);
-    struct cplx turn = cplx_turn(-2.0 * THRUM_PI * hz / rate), now = {1.0, 0.0}, all = {0.0, 0.0};
+    struct cplx all = {0.0, 0.0};
     double pieces = 0.0, segments = 0.0, n_pieces = 0.0, n_segments = 0.0;
     size_t in_segment = 0;
+    thrum_cplx_turns((struct thrum_turning){.rate_hz = rate, .hz = hz}, f->count, turned);
     for (size_t at = 0; at + piece <= f->count; at += piece) {
-        struct cplx sum = {0.0, 0.0};
-        for (size_t m = at; m < at + piece; m++) {
-            sum = cplx_add(sum, cplx_mul(tone->clean[m], now));
-            now = cplx_mul(now, turn);
-        }
+        struct cplx sum = thrum_cplx_dot(turned + at, tone->clean + at, piece);
         all = cplx_add(all, sum);
         pieces += cplx_power(sum) / (double)piece / tone->noise;
         n_pieces += 1.0;
@@ -60,7 +57,7 @@ static bool is_known(const struct thrum_touchfit_tone *tone, double hz)
 }
 
 static struct steady strongest(const struct thrum_touchfit *f, const struct thrum_touchfit_tone *tone,
-                               double about_hz)
+                               double about_hz, struct cplx *turned)
 {
     double step = 0.5 / fmin((double)f->count / tone->baseband->step_hz, SEGMENT_S);
     struct steady best = {0};
@@ -68,7 +65,7 @@ static struct steady strongest(const struct thrum_touchfit *f, const struct thru
     for (int i = -(int)(REACH_HZ / step); i <= (int)(REACH_HZ / step); i++) {
         if (is_known(tone, about_hz + i * step))
             continue;
-        struct steady one = steady_at(f, tone, about_hz + i * step);
+        struct steady one = steady_at(f, tone, about_hz + i * step, turned);
         double r = i * step / CLOSE_HZ, harm = one.energy / (1.0 + r * r);
         if (harm > worst) {
             worst = harm;
@@ -85,7 +82,7 @@ static struct steady strongest(const struct thrum_touchfit *f, const struct thru
 bool thrum_touchfit_add_steady(struct thrum_touchfit *f, int k, double about_hz, double keyed)
 {
     struct thrum_touchfit_tone *tone = &f->tone[k];
-    struct steady found = strongest(f, tone, about_hz);
+    struct steady found = strongest(f, tone, about_hz, f->turned);
     double noise = 3.0 * sqrt((double)f->count / tone->baseband->step_hz / PIECE_S);
     bool near = fabs(found.hz) <= THRUM_NEAR_HZ;
     if (found.energy <= keyed || found.unsteady > UNSTEADY * found.energy + noise ||

@@ -7,11 +7,11 @@
 
 #include "base/wide.h"
 #include "signal/repeats.h"
+#include "signal/sums.h"
 #include "thrum/units.h"
 
 enum {
     STEP = 8, /* a block is a multiple of so many samples */
-    LANES = 16,
     BLOCKS = 12,      /* 20 ms blocks in a piece */
     SHORTEST_RUN = 3, /* equal samples that may be clipping */
     MANY_RUNS = 8
@@ -127,49 +127,6 @@ uint64_t thrum_trust_frames(const struct thrum_trust *trust)
     return trust->frames;
 }
 
-/* What one pass over a block of one channel gives. */
-struct sums {
-    float high, low;
-    double sum, squares;
-};
-
-/* Adds LANES samples. In loops of their own the compiler does all lanes at once. */
-static inline void add_lanes(const float *x, float *sum, float *squares, float *high, float *low)
-{
-    for (int k = 0; k < LANES; k++)
-        sum[k] += x[k];
-    for (int k = 0; k < LANES; k++)
-        squares[k] += x[k] * x[k];
-    for (int k = 0; k < LANES; k++)
-        high[k] = x[k] > high[k] ? x[k] : high[k];
-    for (int k = 0; k < LANES; k++)
-        low[k] = x[k] < low[k] ? x[k] : low[k];
-}
-
-THRUM_WIDE static struct sums sum_block(const float *x, int n)
-{
-    float sum[LANES] = {0}, squares[LANES] = {0}, high[LANES], low[LANES];
-    for (int k = 0; k < LANES; k++)
-        high[k] = low[k] = x[0];
-    int i = 0;
-    for (; i + LANES <= n; i += LANES)
-        add_lanes(x + i, sum, squares, high, low);
-    struct sums s = {.high = x[0], .low = x[0]};
-    for (; i < n; i++) {
-        s.sum += (double)x[i];
-        s.squares += (double)(x[i] * x[i]);
-        s.high = x[i] > s.high ? x[i] : s.high;
-        s.low = x[i] < s.low ? x[i] : s.low;
-    }
-    for (int k = 0; k < LANES; k++) {
-        s.sum += (double)sum[k];
-        s.squares += (double)squares[k];
-        s.high = high[k] > s.high ? high[k] : s.high;
-        s.low = low[k] < s.low ? low[k] : s.low;
-    }
-    return s;
-}
-
 /* The smallest change from one sample to the next that is one: about what the numbers are rounded to. */
 static float smallest_step(const float *x, int n)
 {
@@ -246,7 +203,7 @@ static void end_block(struct thrum_trust *trust)
     for (int c = 0; c < trust->looked; c++) {
         const float *x = trust->x + (size_t)c * (size_t)n;
         struct side *side = &piece->side[c];
-        struct sums s = sum_block(x, n);
+        struct thrum_sums s = thrum_sums_of(x, n);
         side->sum += s.sum;
         side->squares += s.squares;
         side->bad += trust->bad[c];

@@ -8,7 +8,7 @@
 #include <sys/types.h>
 #include <unistd.h>
 
-#define BUFFER_BYTES ((size_t)256 << 10)
+#define BUFFER_BYTES ((size_t)64 << 10)
 
 bool bytes_open(struct bytes *bytes, int fd, bool pipe, int64_t size)
 {

@@ -1,6 +1,8 @@
 /* Vectors of complex numbers, against the same worked out one by one in double with the C library's cosine. */
 #include "check.h"
 
+#include <string.h>
+
 #include "signal/cplx.h"
 #include "signals.h"
 #include "thrum/units.h"
@@ -34,6 +36,24 @@ static void dot_and_multiply_take_every_length(void **state)
     }
 }
 
+static void so_many_times_one_is_taken_off_another(void **state)
+{
+    (void)state;
+    static struct cplx a[MOST], b[MOST], c[MOST];
+    struct rng rng = rng_seeded(5102);
+    const struct cplx times = {0.3, -1.7};
+    fill(&rng, a, MOST);
+    fill(&rng, b, MOST);
+    for (size_t n = 0; n <= MOST; n += n < 12 ? 1 : 331) {
+        memcpy(c, b, sizeof c);
+        thrum_cplx_take_off(times, a, n, c);
+        for (size_t m = 0; m < MOST; m++) {
+            assert_close(c[m].re, b[m].re - (m < n ? 0.3 * a[m].re + 1.7 * a[m].im : 0.0), 1e-14);
+            assert_close(c[m].im, b[m].im - (m < n ? 0.3 * a[m].im - 1.7 * a[m].re : 0.0), 1e-14);
+        }
+    }
+}
+
 static void turning_follows_the_cosine(void **state)
 {
     (void)state;
@@ -59,6 +79,7 @@ static void turning_follows_the_cosine(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(dot_and_multiply_take_every_length),
+                                       cmocka_unit_test(so_many_times_one_is_taken_off_another),
                                        cmocka_unit_test(turning_follows_the_cosine)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

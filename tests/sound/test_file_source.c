@@ -18,6 +18,8 @@
 #define FRAMES 24000u
 #define RATE   48000u
 
+enum { AT_ONCE = 9001 }; /* frames read: more than any reader inside takes at a time */
+
 struct fixture {
     char folder[200];
     char path[300];
@@ -60,19 +62,19 @@ static void hear(struct thrum_source *source, struct heard *h)
 {
     const struct thrum_source_info *info = thrum_source_info(source);
     struct thrum_source_block block;
-    size_t room = 4096;
+    size_t room = 16384;
     h->channels = info->channels;
     h->rate_hz = info->rate_hz;
     h->frames = 0;
     h->samples = malloc(room * (size_t)h->channels * sizeof(float));
     assert_non_null(h->samples);
     do {
-        if (h->frames + 1000 > room) {
+        if (h->frames + AT_ONCE > room) {
             room *= 2;
             h->samples = realloc(h->samples, room * (size_t)h->channels * sizeof(float));
             assert_non_null(h->samples);
         }
-        thrum_source_read(source, h->samples + h->frames * (size_t)h->channels, 1000, &block);
+        thrum_source_read(source, h->samples + h->frames * (size_t)h->channels, AT_ONCE, &block);
         h->frames += block.frames;
     } while (block.event == THRUM_SOURCE_DATA);
     h->last = block.event;
