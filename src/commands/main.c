@@ -7,6 +7,7 @@
 #include "commands/options.h"
 #include "commands/say.h"
 #include "commands/stop.h"
+#include "sound/formats.h"
 
 static const struct command *const commands[] = {&command_inputs, &command_check, &command_learn,
                                                  &command_round,  &command_rank,  &command_practice,
@@ -23,13 +24,22 @@ static void print_help(FILE *stream)
         fprintf(stream, "  %-10s %s\n", commands[i]->name, commands[i]->summary);
     fputs("\n"
           "thrum COMMAND --help says more about each; 'man thrum' has the rest.\n"
-          "thrum --version says which version this is.\n"
+          "thrum --version says which version this is, and which sound files it reads.\n"
           "\n"
           "Without a sound input try:   thrum round --from practice:7\n"
           "\n"
           "Before wires are lifted: controller off and unplugged, and a rated meter says\n"
           "there is no voltage. More of this: thrum round --help\n",
           stream);
+}
+
+static void print_version(void)
+{
+    char formats[200], libraries[200];
+    sound_formats(formats, sizeof formats);
+    sound_libraries(libraries, sizeof libraries);
+    printf("thrum %s\nsound files: %s\nFLAC copies of recordings: %s\nlibraries: %s\n", THRUM_VERSION,
+           formats, sound_formats_flac() ? "yes" : "no", libraries);
 }
 
 static int unknown_command(const char *name)
@@ -55,7 +65,7 @@ static int run(int argc, char **argv)
         return CODE_DONE;
     }
     if (strcmp(argv[1], "--version") == 0) {
-        puts("thrum " THRUM_VERSION);
+        print_version();
         return CODE_DONE;
     }
     for (size_t i = 0; i < COMMANDS; i++) {

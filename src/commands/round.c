@@ -315,6 +315,8 @@ static int run_job(struct round_job *job)
     }
     if (code == CODE_DONE)
         code = open_sound(job, &message);
+    if (code == CODE_DEVICE && (job->screen || job->wait))
+        code = round_wait(job, open_sound, &message);
     if (code == CODE_DONE)
         code = run_sound(job, &message);
     thrum_screen_destroy(job->screen);
@@ -352,6 +354,7 @@ static int round_command(const struct command *command, int argc, char **argv)
         {.name = "no-colour", .kind = OPTION_FLAG, .into = &job->no_colour},
         {.name = "look", .kind = OPTION_TEXT, .into = &job->look},
         {.name = "keys", .kind = OPTION_FLAG, .into = &job->keys},
+        {.name = "wait", .kind = OPTION_FLAG, .into = &job->wait},
         {.name = "take-key", .kind = OPTION_TEXT, .into = &job->take_key},
         {.name = NULL},
     };
@@ -400,7 +403,7 @@ const struct command command_round = {
             "  --wires N       how many wires there are    --exclude TAGS  these cannot be it\n"
             "  --json          one JSON event a line       --no-colour, --ascii, --for S\n"
             "  --look HOW      plain, colour, sun, cellar  --ears cues, guide or cleaned\n"
-            "  --keys          without a screen: the same keys as lines of standard input\n"
+            "  --keys          keys as lines, no screen    --wait  until there is an input\n"
             "\n"
             "Exit status: 0 picked, 1 no pick, 2 wrong usage, 3 sound input, 4 sound or\n"
             "voice file, 5 recording or answer could not be written.\n"

@@ -19,6 +19,7 @@ struct round_job {
     int n_wires;
     bool watched; /* began with a screen */
     bool keys;    /* lines of keys come from standard input: there is no screen */
+    bool wait;    /* for an input that is not there */
     bool json, flac, halves, hands_free, ascii, no_colour;
     struct intake *intake;
     struct ears *ears; /* NULL: off */
@@ -27,6 +28,11 @@ struct round_job {
     struct thrum_screen *screen; /* NULL: lines or events */
     char log_path[64];           /* where the libraries' chatter goes; "" for nowhere */
 };
+
+/* The input could not be opened, message says why: tries again with open() every two seconds, and at any key of the screen, until
+ * that gives another code than CODE_DEVICE, or somebody leaves (then CODE_DEVICE). PortAudio makes its list anew each time. */
+int round_wait(struct round_job *job, int (*open)(struct round_job *, struct thrum_message *),
+               struct thrum_message *message);
 
 /* --- Lines and events ---------------------------------------------------------------------------------------- */
 

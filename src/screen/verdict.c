@@ -352,7 +352,9 @@ void words_next(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);
     if (!pick || untouched(scene)) {
-        if (scene->snapshot->finished)
+        if (words_not_open(scene))
+            words_add(words, "Any key looks for the input at once, q leaves.");
+        else if (scene->snapshot->finished)
             words_add(words, "Nothing was touched; q leaves.");
         else if (scene->snapshot->group)
             add_group_step(words, scene);
@@ -382,6 +384,10 @@ void words_next(struct words *words, const struct scene *scene)
 void words_next_narrow(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);
+    if (words_not_open(scene)) {
+        words_add(words, "any key looks again");
+        return;
+    }
     if (!pick || untouched(scene) || holds_group(scene)) {
         words_add(words, scene->snapshot->group ? "hold %s" : "touch %s", scene->snapshot->current);
         return;

@@ -115,6 +115,11 @@ bool words_no_sound(const struct scene *scene)
     return scene->facts->input_state != THRUM_INPUT_LIVE;
 }
 
+bool words_not_open(const struct scene *scene)
+{
+    return scene->facts->input_state == THRUM_INPUT_WAIT && !(scene->snapshot->rate_hz > 0.0);
+}
+
 double words_shown_dbfs(const struct scene *scene)
 {
     if (words_no_sound(scene))
@@ -214,7 +219,9 @@ static void add_rest(struct words *words, const struct scene *scene)
 
 static void add_idle(struct words *words, const struct scene *scene)
 {
-    if (scene->snapshot->finished)
+    if (words_not_open(scene))
+        words_add(words, "The input is looked for every 2 s");
+    else if (scene->snapshot->finished)
         words_add(words, "The round is over");
     else if (scene->facts->input_state == THRUM_INPUT_LOST)
         words_add(words, "No sound: the touch waits for the input");
@@ -287,7 +294,9 @@ void words_touch_narrow(struct words *words, const struct scene *scene)
 {
     const struct thrum_snapshot *snapshot = scene->snapshot;
     const struct thrum_strength *strength = strength_so_far(scene);
-    if (snapshot->finished) {
+    if (words_not_open(scene)) {
+        words_add(words, "no input yet");
+    } else if (snapshot->finished) {
         words_add(words, "over");
     } else if (no_more_sound(scene)) {
         words_add(words, "no sound");

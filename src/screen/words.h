@@ -65,6 +65,9 @@ bool words_has_level(double dbfs);
 /* No sound comes in at this moment: what was heard last is not what is heard now. */
 bool words_no_sound(const struct scene *scene);
 
+/* There is no input yet: it is looked for. */
+bool words_not_open(const struct scene *scene);
+
 /* The level to show large: of the touch in progress once it is heard, else of the moment; the floor without sound. */
 double words_shown_dbfs(const struct scene *scene);
 

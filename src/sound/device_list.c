@@ -169,16 +169,15 @@ int device_list_exact(const struct device_list *list, const char *name)
     return -1;
 }
 
-/* Sound hardware is there, and only the right to open it is missing. */
-static bool no_permission(void)
+bool device_list_refused(const char *path_of_devices)
 {
-    DIR *folder = opendir("/dev/snd");
+    DIR *folder = opendir(path_of_devices);
     bool refused = false;
     const struct dirent *entry;
     while (folder && !refused && (entry = readdir(folder)) != NULL) {
-        char path[300];
+        char path[600];
         size_t length = strlen(entry->d_name);
-        snprintf(path, sizeof path, "/dev/snd/%.200s", entry->d_name);
+        snprintf(path, sizeof path, "%.300s/%.200s", path_of_devices, entry->d_name);
         refused = strncmp(entry->d_name, "pcm", 3) == 0 && length > 0 && entry->d_name[length - 1] == 'c' &&
                   access(path, R_OK) != 0;
     }
@@ -197,7 +196,7 @@ static enum thrum_status none_at_all(const struct device_list *list, struct thru
         message_set(message, "no sound input found: there are only monitors of loudspeakers (thrum inputs "
                              "lists them); plug the "
                              "probe in, or name one to use it all the same");
-    } else if (no_permission()) {
+    } else if (device_list_refused("/dev/snd")) {
         message_set(message, "no sound input found: no permission to open it; run: sudo usermod -aG audio "
                              "$USER, then log in again");
     } else {

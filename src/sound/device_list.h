@@ -30,4 +30,8 @@ enum thrum_status device_list_find(const struct device_list *list, const char *n
 /* Exactly this stable name; -1 when it is not there. */
 int device_list_exact(const struct device_list *list, const char *name);
 
+/* Whether a folder such as /dev/snd has an input (pcm...c) that this user may not open: the hardware is there, only the right to
+ * it is missing. False without such a folder. */
+bool device_list_refused(const char *path_of_devices);
+
 #endif

@@ -22,7 +22,19 @@ for command in inputs check learn rank round practice tone; do
     says "Try 'thrum $command --help'."
 done
 expect 0 "$THRUM" --version
-is "version" "$(cat out)" "thrum $(sed -n 's/^project(thrum VERSION \([0-9.]*\).*/\1/p' "$THRUM_SOURCE/CMakeLists.txt")"
+is "version" "$(head -n 1 out)" "thrum $(sed -n 's/^project(thrum VERSION \([0-9.]*\).*/\1/p' "$THRUM_SOURCE/CMakeLists.txt")"
+# The formats it names are read, as another program writes them.
+if command -v sox >/dev/null; then
+    "$THRUM" practice --seed 4 --wires 2 --write p 2>/dev/null
+    sed -n 's/^sound files: //p' out | sed 's/, /\n/g' >formats
+    for pair in WAV:wav AIFF:aiff AU:au FLAC:flac "Ogg Vorbis:ogg"; do
+        grep -qx "${pair%:*}" formats || continue
+        sox p/lead.wav "lead.${pair#*:}" 2>/dev/null || continue
+        "$THRUM" learn "lead.${pair#*:}" --json >learned 2>err || fail "${pair%:*} is not read: $(cat err)"
+    done
+    grep -qx FLAC formats || [ ! -s lead.flac ] || fail "FLAC is not named"
+fi
+grep -q '^libraries: libsndfile-.*PortAudio' out || fail "no word of the libraries: $(cat out)"
 expect 0 "$THRUM" round --help
 prints "SAFETY: controller off and unplugged"
 prints "rated meter"
