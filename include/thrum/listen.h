@@ -99,6 +99,17 @@ void thrum_listener_destroy(struct thrum_listener *listener);
  */
 void thrum_listener_feed(struct thrum_listener *listener, const float *samples, size_t n_frames);
 
+/**
+ * Follow a sender that drifts or sags: after a touch that heard it for sure (score below -6) more than 3 Hz from where it was
+ * looked for, look for it there, its other tones by the same factor, up to 8 % from its voice. The bar moves too.
+ *
+ * Measuring alone moves nothing. Nothing moves either where the listener has no voice or several, which might be taken for
+ * each other, where nothing was heard, and for NaN.
+ *
+ * @param[in] reading  Of this listener, or of an earlier one with the same voice.
+ */
+void thrum_listener_follow(struct thrum_listener *listener, const struct thrum_reading *reading);
+
 /** Say that n_frames frames were lost before the next block; silence takes their place and the fault is kept. */
 void thrum_listener_lost(struct thrum_listener *listener, uint64_t n_frames);
 

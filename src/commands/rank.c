@@ -191,6 +191,7 @@ static int measure_intake(struct rank_job *job, const struct target *target, str
         message_set(message, "it cannot be listened to: %s", thrum_status_text(status));
         return CODE_FILE;
     }
+    thrum_listener_follow(listener, &job->last_heard);
     int code = hear_all(intake, target->path, listener, &frames, message);
     if (code == CODE_DONE && frames == 0) {
         message_set(message, "there is no sound in it; record the touch again");
@@ -199,6 +200,8 @@ static int measure_intake(struct rank_job *job, const struct target *target, str
     if (frames > 0 && !stop_asked()) {
         status = thrum_listener_measure(listener, (struct thrum_span){0, frames}, &reading);
         memcpy(reading.wire, target->tag, sizeof reading.wire);
+        if (status == THRUM_OK && reading.strength[0].heard)
+            job->last_heard = reading;
         if (status == THRUM_OK)
             status = thrum_round_add(job->round, &reading);
         if (status == THRUM_ERR_FULL)
@@ -288,6 +291,7 @@ static int rank_touches(struct rank_job *job)
     if (job->n_voices == 0)
         learn_from_touches(job);
     int code = make_round(job), readings = 0;
+    job->last_heard = (struct thrum_reading){.n_senders = 0};
     if (code != CODE_DONE)
         return code;
     for (int i = 0; i < job->n_targets && !stop_asked(); i++)

@@ -24,7 +24,9 @@ struct rank_job {
     struct intake *piped; /* standard input, kept open between learning and measuring; or NULL */
     struct thrum_round *round;
     struct findings *findings;
-    bool moved; /* the sound is heard for the second time, at tones that moved */
+    struct thrum_reading
+        last_heard; /* files stand in the order of the touches, most often: a sender that sags is followed */
+    bool moved;     /* the sound is heard for the second time, at tones that moved */
     int worst;
 };
 

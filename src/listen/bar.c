@@ -18,6 +18,11 @@ struct thrum_bar thrum_bar_start(double rate_hz, double tone_hz)
     return bar;
 }
 
+void thrum_bar_move(struct thrum_bar *bar, double rate_hz, double tone_hz)
+{
+    bar->step = cplx_turn(-2.0 * THRUM_PI * tone_hz / rate_hz);
+}
+
 int thrum_bar_feed(struct thrum_bar *bar, double x)
 {
     bar->sum = cplx_add(bar->sum, cplx_scale(bar->turn, x));

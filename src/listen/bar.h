@@ -25,6 +25,9 @@ struct thrum_bar {
 /** @param[in] rate_hz of the samples. @param[in] tone_hz below half of it. */
 struct thrum_bar thrum_bar_start(double rate_hz, double tone_hz);
 
+/** From the next sample on, another tone. */
+void thrum_bar_move(struct thrum_bar *bar, double rate_hz, double tone_hz);
+
 /** Hear one sample. @return 1 when a bin is full and power is new, else 0. */
 int thrum_bar_feed(struct thrum_bar *bar, double x);
 

@@ -22,6 +22,10 @@ enum {
 
 #define LOW_DBFS     (-80.0) /* an input whose peaks stay below this is too low to use */
 #define SURE_CHANNEL (-6.0)  /* lg of a false alarm, from which on a channel is kept */
+#define SURE_SENDER  (-6.0)  /* the same, from which on a sender is followed to where it was heard... */
+#define FOLLOW_HZ    3.0     /* ...if that is so far from where it was looked for... */
+#define FOLLOW_SHARE 0.08    /* ...and no farther from where it was learned, as a share */
+#define DRIFT_SHARE  0.01
 
 struct channel {
     struct thrum_decimate *decimate;
@@ -43,7 +47,8 @@ struct thrum_listener {
     size_t n_doubtful;
     struct channel channels[THRUM_MAX_CHANNELS];
     struct thrum_touchfit *fits[THRUM_MAX_SENDERS];
-    float *rest; /* room for a touch while several voices are told apart; NULL for one voice */
+    double tone_hz; /* the first sender's first tone: it is looked for around here */
+    float *rest;    /* room for a touch while several voices are told apart; NULL for one voice */
     struct thrum_mains *mains;
     struct thrum_trust *trust;
     struct thrum_meddling *meddling;
@@ -91,10 +96,31 @@ static void avoid_tones(struct thrum_listener *l)
     thrum_mains_avoid(l->mains, tones, n);
 }
 
+static double moved_share(const struct thrum_listener *l, int sender, double tone_hz)
+{
+    return fabs(tone_hz / l->config.voice[sender].tones_hz[0] - 1.0);
+}
+
+/* Several senders might be taken for each other. */
+void thrum_listener_follow(struct thrum_listener *listener, const struct thrum_reading *reading)
+{
+    struct thrum_listener *l = listener;
+    const struct thrum_strength *strength = &reading->strength[0];
+    if (l->config.n_voices != 1 || !strength->heard || !(strength->score < SURE_SENDER) ||
+        !(fabs(strength->tone_hz - l->tone_hz) > FOLLOW_HZ) ||
+        !(moved_share(l, 0, strength->tone_hz) <= FOLLOW_SHARE))
+        return;
+    l->tone_hz = strength->tone_hz;
+    thrum_touchfit_move(l->fits[0], l->tone_hz);
+    if (l->live)
+        thrum_live_move(l->live, 0, l->tone_hz);
+}
+
 static enum thrum_status make_parts(struct thrum_listener *l)
 {
     const struct thrum_listener_config *config = &l->config;
     enum thrum_status status = make_channels(l);
+    l->tone_hz = config->voice[0].tones_hz[0];
     for (int i = 0; i < config->n_voices && !status; i++)
         status = thrum_touchfit_create(l->analysis_hz, &config->voice[i], &l->fits[i]);
     if (!status && config->n_voices > 1) {
@@ -314,7 +340,8 @@ static void measure_channel(struct thrum_listener *l, const float *x, size_t n, 
         m->noise_density = i == 0 ? fit->noise_density : m->noise_density;
         m->faults |= notes.hum_on_tone ? THRUM_FAULT_HUM_ON_TONE : 0u;
         m->faults |= notes.other_cadence ? THRUM_FAULT_OTHER_CADENCE : 0u;
-        m->faults |= notes.drift ? THRUM_FAULT_DRIFT : 0u;
+        bool far = m->strength[i].heard && moved_share(l, i, m->strength[i].tone_hz) > DRIFT_SHARE;
+        m->faults |= notes.drift || far ? THRUM_FAULT_DRIFT : 0u;
         m->faults |= fit->n_beeps == 0 ? THRUM_FAULT_TOO_SHORT : 0u;
         if (m->strength[i].heard)
             judge_input(l, x, n, i, fit, m);

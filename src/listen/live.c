@@ -17,6 +17,7 @@ enum { CHUNK = 512 };
 
 struct voice_bar {
     int n_tones;
+    double tones_hz[THRUM_VOICE_TONES];
     struct thrum_bar tone[THRUM_VOICE_TONES];
     struct thrum_ballistics steady;
     double power;
@@ -62,6 +63,7 @@ enum thrum_status thrum_live_create(double rate_hz, const struct thrum_voice *vo
         bar->n_tones = voices[i].n_tones;
         for (int k = 0; k < bar->n_tones; k++)
             bar->tone[k] = thrum_bar_start(rate_hz, voices[i].tones_hz[k]);
+        memcpy(bar->tones_hz, voices[i].tones_hz, sizeof bar->tones_hz);
         bar->steady = thrum_ballistics_start(rate_hz / bar->tone[0].bin_size, THRUM_BALLISTICS_F_S);
         l->look_s = fmin(fmax(l->look_s, 2.0 * thrum_voice_cycle_s(&voices[i])), LOOK_MOST_S);
     }
@@ -80,6 +82,16 @@ void thrum_live_destroy(struct thrum_live *live)
         return;
     thrum_clean_destroy(live->clean);
     free(live);
+}
+
+void thrum_live_move(struct thrum_live *live, int voice, double first_tone_hz)
+{
+    struct voice_bar *bar = &live->voice[voice];
+    double factor = first_tone_hz / bar->tones_hz[0];
+    for (int k = 0; k < bar->n_tones; k++) {
+        bar->tones_hz[k] *= factor;
+        thrum_bar_move(&bar->tone[k], live->rate_hz, bar->tones_hz[k]);
+    }
 }
 
 static void feed_bar(struct voice_bar *bar, const float *y, size_t n)

@@ -25,6 +25,9 @@ enum thrum_status thrum_live_create(double rate_hz, const struct thrum_voice *vo
                                     const struct thrum_touch_tools *tools, struct thrum_live **live);
 void thrum_live_destroy(struct thrum_live *live);
 
+/** The bar of one voice follows its sender: all tones by the factor by which the first one moves. */
+void thrum_live_move(struct thrum_live *live, int voice, double first_tone_hz);
+
 /** Hear n more analysis samples; they must be in the history already. Any split gives the same values. */
 void thrum_live_feed(struct thrum_live *live, const struct thrum_history *history, const float *x, size_t n);
 

@@ -78,9 +78,18 @@ static enum thrum_status take(struct thrum_round *r, const char *tag, struct thr
     return thrum_round_add(r, &reading);
 }
 
+/* A touch that is over shows where the sender is. One taken ahead is not over: its recording has the whole of it. */
+static void follow(struct thrum_round *r, int i)
+{
+    thrum_listener_follow(r->listener, &r->readings[i]);
+}
+
 enum thrum_status thrum_round_mark(struct thrum_round *round, const char *tag, struct thrum_span span)
 {
-    return thrum_tag_ok(tag) ? take(round, tag, span) : THRUM_ERR_ARG;
+    enum thrum_status status = thrum_tag_ok(tag) ? take(round, tag, span) : THRUM_ERR_ARG;
+    if (status == THRUM_OK)
+        follow(round, round->n_readings - 1);
+    return status;
 }
 
 /* The same sound measured over another length; tag and number stay. */
@@ -93,6 +102,7 @@ static void complete(struct thrum_round *r, int i, struct thrum_span span)
     reading.touch = r->readings[i].touch;
     r->readings[i] = reading;
     r->stale = true;
+    follow(r, i);
 }
 
 /* A touch of the current wire, which moves on; after a slip it is one more of the wire before. */
@@ -119,8 +129,11 @@ static void take_found(struct thrum_round *r)
         int i = ahead_found(&r->ahead, span);
         if (i >= 0 && i < r->n_readings)
             complete(r, i, span);
-        else if (i == AHEAD_NEW && take_next(r, span) == THRUM_OK && r->config.take_when_enough)
-            r->short_end = span.end;
+        else if (i == AHEAD_NEW && take_next(r, span) == THRUM_OK) {
+            follow(r, r->n_readings - 1);
+            if (r->config.take_when_enough)
+                r->short_end = span.end;
+        }
     }
 }
 
@@ -239,7 +252,10 @@ static enum thrum_status end_touch(struct thrum_round *r)
     round_forget_so_far(r);
     if (r->config.hands_free)
         ahead_add(&r->ahead, span, AHEAD_DONE);
-    return take_next(r, span);
+    enum thrum_status status = take_next(r, span);
+    if (status == THRUM_OK)
+        follow(r, r->n_readings - 1);
+    return status;
 }
 
 void thrum_round_end(struct thrum_round *round)

@@ -19,7 +19,6 @@ enum thrum_status thrum_baseband_create(double rate_hz, double centre_hz, double
     if (!b)
         return THRUM_ERR_MEM;
     b->rate_hz = rate_hz;
-    b->centre_hz = centre_hz;
     b->pass_hz = pass_hz;
     b->stop_hz = pass_hz + TRANSITION_HZ;
     b->half = thrum_kaiser_half(b->pass_hz / rate_hz, b->stop_hz / rate_hz, ATTENUATION_DB);
@@ -33,13 +32,20 @@ enum thrum_status thrum_baseband_create(double rate_hz, double centre_hz, double
         return THRUM_ERR_MEM;
     }
     thrum_kaiser_lowpass(b->pass_hz / rate_hz, b->stop_hz / rate_hz, ATTENUATION_DB, b->half, b->taps);
-    for (int k = -b->half; k <= b->half; k++) {
-        double h = b->taps[k + b->half];
-        b->turned[k + b->half] = cplx_scale(cplx_turn(2.0 * THRUM_PI * centre_hz * k / rate_hz), 2.0 * h);
-        b->colour += h * h * b->step;
-    }
+    for (size_t i = 0; i < n_taps; i++)
+        b->colour += b->taps[i] * b->taps[i] * b->step;
+    thrum_baseband_move(b, centre_hz);
     *baseband = b;
     return THRUM_OK;
+}
+
+void thrum_baseband_move(struct thrum_baseband *baseband, double centre_hz)
+{
+    struct thrum_baseband *b = baseband;
+    b->centre_hz = centre_hz;
+    for (int k = -b->half; k <= b->half; k++)
+        b->turned[k + b->half] =
+            cplx_scale(cplx_turn(2.0 * THRUM_PI * centre_hz * k / b->rate_hz), 2.0 * b->taps[k + b->half]);
 }
 
 void thrum_baseband_destroy(struct thrum_baseband *baseband)

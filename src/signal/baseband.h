@@ -31,6 +31,9 @@ enum thrum_status thrum_baseband_create(double rate_hz, double centre_hz, double
                                         struct thrum_baseband **baseband);
 void thrum_baseband_destroy(struct thrum_baseband *baseband);
 
+/** From the next run on, around another centre. */
+void thrum_baseband_move(struct thrum_baseband *baseband, double centre_hz);
+
 /** First and number of baseband samples whose taps lie wholly in n analysis samples. */
 size_t thrum_baseband_first(const struct thrum_baseband *baseband);
 size_t thrum_baseband_count(const struct thrum_baseband *baseband, size_t n);

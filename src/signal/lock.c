@@ -60,7 +60,7 @@ void thrum_lock_destroy(struct thrum_lock *lock)
     free(lock);
 }
 
-void thrum_lock_set_steps(struct thrum_lock *lock, const struct thrum_voice *voice)
+void thrum_lock_set_voice(struct thrum_lock *lock, const struct thrum_voice *voice)
 {
     lock->voice = *voice;
 }

@@ -43,8 +43,8 @@ enum thrum_status thrum_lock_create(const struct thrum_voice *voice, struct thru
                                     size_t count_max, struct thrum_lock **lock);
 void thrum_lock_destroy(struct thrum_lock *lock);
 
-/** The voice's step times may be changed between uses (learning); tones and number of steps may not. */
-void thrum_lock_set_steps(struct thrum_lock *lock, const struct thrum_voice *voice);
+/** The voice's step times may be changed between uses, and where its tones are, with the basebands; numbers may not. */
+void thrum_lock_set_voice(struct thrum_lock *lock, const struct thrum_voice *voice);
 
 /**
  * Use this sound from now on.

@@ -85,6 +85,20 @@ void thrum_touchfit_destroy(struct thrum_touchfit *fit)
     free(fit);
 }
 
+void thrum_touchfit_move(struct thrum_touchfit *fit, double first_tone_hz)
+{
+    struct thrum_voice moved = fit->voice;
+    double factor = first_tone_hz / fit->voice.tones_hz[0];
+    for (int k = 0; k < moved.n_tones; k++)
+        moved.tones_hz[k] *= factor;
+    if (thrum_voice_check(&moved, NULL))
+        return;
+    fit->voice = moved;
+    for (int k = 0; k < moved.n_tones; k++)
+        thrum_baseband_move(fit->basebands[k], moved.tones_hz[k]);
+    thrum_lock_set_voice(fit->lock, &moved);
+}
+
 /* Far lines go out of z for good; near ones only out of `clean`, for the first look, and wait for the joint fit. */
 static void prepare_tone(struct thrum_touchfit *f, struct thrum_touchfit_tone *tone,
                          const struct thrum_touchfit_job *job)
@@ -361,7 +375,7 @@ static void free_the_steps(struct thrum_touchfit *f, struct thrum_lock_state *st
     timing->start_s *= timing->scale;
     timing->scale = 1.0;
     timing->stretch_s = 0.0;
-    thrum_lock_set_steps(f->lock, &f->voice);
+    thrum_lock_set_voice(f->lock, &f->voice);
 }
 
 const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fit,

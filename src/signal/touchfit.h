@@ -59,6 +59,10 @@ enum thrum_status thrum_touchfit_create(double rate_hz, const struct thrum_voice
                                         struct thrum_touchfit **fit);
 void thrum_touchfit_destroy(struct thrum_touchfit *fit);
 
+/** From the next run on, look for the sender around this first tone; its other tones move by the same factor.
+ *  @param[in] first_tone_hz  Such that all tones stay within THRUM_TONE_MIN_HZ to THRUM_TONE_MAX_HZ, else nothing moves. */
+void thrum_touchfit_move(struct thrum_touchfit *fit, double first_tone_hz);
+
 /** What the last run heard near one tone, hum taken out: the tone turned down to its offset (state.tone_offset_hz). */
 struct thrum_touchfit_near {
     const struct cplx *z; /**< Shape [count]; z[0] belongs to time first / step_hz. Belongs to the fit. */

@@ -94,7 +94,7 @@ static void step_state(struct thrum_touchfit *f, struct thrum_lock_state *state,
     }
     for (int i = 0; i < f->voice.n_steps; i++)
         f->voice.step[i].s += limited(share * step[THRUM_NUMBER_TIMINGS + 1 + i], 0.25 * f->voice.step[i].s);
-    thrum_lock_set_steps(f->lock, &f->voice);
+    thrum_lock_set_voice(f->lock, &f->voice);
 }
 
 void thrum_touchfit_climb(struct thrum_touchfit *f, struct thrum_lock_state *state)
@@ -122,7 +122,7 @@ void thrum_touchfit_climb(struct thrum_touchfit *f, struct thrum_lock_state *sta
                 break;
             *state = before;
             f->voice = voice_before;
-            thrum_lock_set_steps(f->lock, &f->voice);
+            thrum_lock_set_voice(f->lock, &f->voice);
         }
         if (share <= 0.1) {
             thrum_touchfit_fit_all(f, state);
@@ -206,7 +206,7 @@ static void climb_all(struct thrum_touchfit *f, struct start *starts, int n)
         thrum_touchfit_climb(f, &starts[i].state);
         starts[i].cost = cost_with_prior(f, &starts[i].state);
         f->voice = voice; /* steps that were free go back; the climb that follows frees them again */
-        thrum_lock_set_steps(f->lock, &f->voice);
+        thrum_lock_set_voice(f->lock, &f->voice);
         if (starts[i].cost < starts[0].cost) {
             struct start best = starts[i];
             starts[i] = starts[0];
