@@ -2,8 +2,11 @@
 
 #include <math.h>
 
+#include "base/wide.h"
 #include "signal/cplx.h"
 #include "thrum/units.h"
+
+enum { LANES = 4 };
 
 void thrum_window_fill(enum thrum_window kind, bool periodic, float *w, int n)
 {
@@ -36,14 +39,25 @@ double thrum_window_enbw_bins(const float *w, int n)
     return n * squares / (sum * sum);
 }
 
-double thrum_window_response(const float *w, int n, double offset_bins)
+/* LANES turnings side by side, so that none waits for the one before. */
+THRUM_WIDE double thrum_window_response(const float *w, int n, double offset_bins)
 {
-    struct cplx now = {1.0, 0.0}, step = cplx_turn(2.0 * THRUM_PI * offset_bins / n), turned = {0.0, 0.0};
-    double sum = 0.0;
-    for (int i = 0; i < n; i++) {
-        turned = cplx_add(turned, cplx_scale(now, (double)w[i]));
-        now = cplx_mul(now, step);
+    double angle = 2.0 * THRUM_PI * offset_bins / n, sum = 0.0;
+    struct cplx step = cplx_turn(LANES * angle), now[LANES], turned[LANES] = {{0.0, 0.0}};
+    int i = 0;
+    for (int k = 0; k < LANES; k++)
+        now[k] = cplx_turn(k * angle);
+    for (; i + LANES <= n; i += LANES)
+        for (int k = 0; k < LANES; k++) {
+            turned[k] = cplx_add(turned[k], cplx_scale(now[k], (double)w[i + k]));
+            now[k] = cplx_mul(now[k], step);
+            sum += (double)w[i + k];
+        }
+    for (int k = 0; i < n; i++, k++) {
+        turned[k] = cplx_add(turned[k], cplx_scale(now[k], (double)w[i]));
         sum += (double)w[i];
     }
-    return sqrt(cplx_power(turned)) / sum;
+    for (int k = 1; k < LANES; k++)
+        turned[0] = cplx_add(turned[0], turned[k]);
+    return sqrt(cplx_power(turned[0])) / sum;
 }

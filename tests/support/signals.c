@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "base/wide.h"
 #include "thrum/units.h"
 
 static uint64_t scramble(uint64_t z) /* splitmix64's finish */
@@ -135,21 +136,47 @@ double add_sender(struct rng *rng, float *x, size_t n, double rate_hz, const str
     return on ? thrum_db_from_power(energy / (double)on) : THRUM_FLOOR_DBFS;
 }
 
-struct turn {
-    double re, im;
+/* The turn of the mains and that of the harmonic at hand, sample by sample. */
+struct turns {
+    double *once_re, *once_im, *re, *im;
 };
 
-void add_hum(struct rng *rng, float *x, size_t n, double rate_hz, const struct hum *hum)
+/* At most CONTROL samples of one harmonic, whose gain goes from `from` towards `to`; then all turns once further. */
+THRUM_WIDE static void add_stretch(float *restrict x, size_t n, struct turns t, double re, double im,
+                                   double amplitude, double from, double to)
 {
-    double power = 0.0;
-    for (int h = 1; h <= hum->harmonics; h++)
-        power += (h % 2 ? 1.0 : 0.1) / h;
-    double scale = thrum_amplitude_from_db(hum->dbfs) / sqrt(power);
+    double *restrict now_re = t.re, *restrict now_im = t.im;
+    const double *restrict once_re = t.once_re, *restrict once_im = t.once_im;
+    for (size_t i = 0; i < n; i++) {
+        double a = now_re[i] * once_re[i] - now_im[i] * once_im[i];
+        double b = now_re[i] * once_im[i] + now_im[i] * once_re[i];
+        double gain = from + (to - from) * (double)(int)i / CONTROL;
+        now_re[i] = a;
+        now_im[i] = b;
+        x[i] += (float)(amplitude * gain * (a * re - b * im));
+    }
+}
 
-    /* one phase curve for all harmonics; each is the one before, turned once more */
-    struct turn *once = malloc(n * sizeof *once), *turned = malloc(n * sizeof *turned);
-    if (!once || !turned)
-        abort();
+static void add_harmonic(struct rng *rng, float *x, size_t n, double rate_hz, double amplitude,
+                         double wobble_db, struct turns t)
+{
+    struct slow wobble = slow_start(rng, rate_hz / CONTROL, 1.0);
+    double level = slow_next(&wobble, rng), next = slow_next(&wobble, rng);
+    double offset = 2.0 * THRUM_PI * rng_uniform(rng), re = cos(offset), im = sin(offset);
+    double from, to = thrum_amplitude_from_db(wobble_db * level);
+    for (size_t at = 0; at < n; at += CONTROL) {
+        size_t few = n - at < CONTROL ? n - at : CONTROL;
+        struct turns here = {t.once_re + at, t.once_im + at, t.re + at, t.im + at};
+        from = to;
+        to = thrum_amplitude_from_db(wobble_db * next);
+        next = slow_next(&wobble, rng);
+        add_stretch(x + at, few, here, re, im, amplitude, from, to);
+    }
+}
+
+/* One phase curve for all harmonics; each is the one before, turned once more. */
+static void make_turns(struct rng *rng, size_t n, double rate_hz, const struct hum *hum, struct turns t)
+{
     struct slow wander = slow_start(rng, rate_hz / CONTROL, 5.0);
     double at = 0.0, now = 0.0;
     for (size_t i = 0; i < n; i++) {
@@ -157,28 +184,24 @@ void add_hum(struct rng *rng, float *x, size_t n, double rate_hz, const struct h
             now = slow_next(&wander, rng);
         at += 2.0 * THRUM_PI * (hum->hz + hum->slope_hz_s * (double)i / rate_hz + hum->wander_hz * now) /
               rate_hz;
-        once[i] = (struct turn){cos(at), sin(at)};
-        turned[i] = (struct turn){1.0, 0.0};
+        t.once_re[i] = cos(at);
+        t.once_im[i] = sin(at);
+        t.re[i] = 1.0;
+        t.im[i] = 0.0;
     }
-    for (int h = 1; h <= hum->harmonics && h * hum->hz < 0.49 * rate_hz; h++) {
-        struct slow wobble = slow_start(rng, rate_hz / CONTROL, 1.0);
-        double level = slow_next(&wobble, rng), next = slow_next(&wobble, rng);
-        double amplitude = scale * sqrt((h % 2 ? 1.0 : 0.1) / h), offset = 2.0 * THRUM_PI * rng_uniform(rng);
-        double from = 1.0, to = 1.0, re = cos(offset), im = sin(offset);
-        for (size_t i = 0; i < n; i++) {
-            struct turn t = turned[i];
-            turned[i].re = t.re * once[i].re - t.im * once[i].im;
-            turned[i].im = t.re * once[i].im + t.im * once[i].re;
-            if (i % CONTROL == 0) {
-                from = thrum_amplitude_from_db(hum->wobble_db * level);
-                to = thrum_amplitude_from_db(hum->wobble_db * next);
-                level = next;
-                next = slow_next(&wobble, rng);
-            }
-            double gain = from + (to - from) * (double)(i % CONTROL) / CONTROL;
-            x[i] += (float)(amplitude * gain * (turned[i].re * re - turned[i].im * im));
-        }
-    }
-    free(once);
-    free(turned);
+}
+
+void add_hum(struct rng *rng, float *x, size_t n, double rate_hz, const struct hum *hum)
+{
+    double power = 0.0, *room = malloc(4 * n * sizeof *room + 1);
+    for (int h = 1; h <= hum->harmonics; h++)
+        power += (h % 2 ? 1.0 : 0.1) / h;
+    double scale = thrum_amplitude_from_db(hum->dbfs) / sqrt(power);
+    if (!room)
+        abort();
+    struct turns t = {room, room + n, room + 2 * n, room + 3 * n};
+    make_turns(rng, n, rate_hz, hum, t);
+    for (int h = 1; h <= hum->harmonics && h * hum->hz < 0.49 * rate_hz; h++)
+        add_harmonic(rng, x, n, rate_hz, scale * sqrt((h % 2 ? 1.0 : 0.1) / h), hum->wobble_db, t);
+    free(room);
 }
