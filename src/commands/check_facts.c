@@ -9,6 +9,7 @@
 #include "listen/rate.h"
 #include "listen/rebound.h"
 #include "round/riding.h"
+#include "signal/decimate.h"
 #include "thrum/listen.h"
 
 enum { MOST_STRETCHES = 256, CHUNK = 65536 };
@@ -19,10 +20,10 @@ enum { MOST_STRETCHES = 256, CHUNK = 65536 };
 #define LOW_DBFS  (-80.0)
 #define MANY      0.04 /* of the stretches */
 #define WOULD_DB                                                                                             \
-    0.25 /* of what the beeps add to the level: so much a level control would let everything breathe */
-#define FALLS    6    /* so many lifts show a level control as well... */
-#define STAYS_DB 0.35 /* ...and so little rise after them shows that there is none */
-#define SURE     4.5  /* standard errors */
+    0.25        /* of what the beeps add to the level: so much a level control would let everything breathe */
+#define FALLS 6 /* stretches after lifts show a level control as well... */
+#define STAYS 0.8 /* ...and so small a slope, dB a second, shows that there is none */
+#define SURE  4.5 /* standard errors */
 
 /* What makes strengths lie, whatever else is right. */
 static const uint32_t LYING = THRUM_FAULT_SILENT | THRUM_FAULT_CLIPPED | THRUM_FAULT_GAIN_RIDING |
@@ -158,25 +159,31 @@ static void breath(const struct stretches *s, struct check_facts *facts)
 /* What came after the sound dropped, on the channel that is used. */
 static enum thrum_status lifts(const struct check_sound *sound, struct check_facts *facts)
 {
-    struct thrum_rebound *rebound;
+    struct thrum_rebound *rebound = NULL;
+    struct thrum_decimate *decimate = NULL;
     struct thrum_rebound_value value;
     size_t channels = (size_t)sound->info.channels;
-    enum thrum_status status = thrum_rebound_create(sound->info.rate_hz, &rebound);
+    int factor = thrum_decimate_factor(sound->info.rate_hz);
+    enum thrum_status status = thrum_decimate_create(sound->info.rate_hz, &decimate);
+    if (status == THRUM_OK)
+        status = thrum_rebound_create(sound->info.rate_hz / factor, &rebound);
+    for (size_t i = 0; i < sound->frames && status == THRUM_OK; i++) {
+        float x = sound->samples[i * channels + (size_t)facts->channel], made[2];
+        x = isfinite(x) ? x : 0.0f;
+        thrum_rebound_feed(rebound, made, thrum_decimate_feed(decimate, &x, 1, made));
+    }
+    if (status == THRUM_OK)
+        thrum_rebound_judge(rebound, sound->frames / (size_t)factor, &value);
+    thrum_rebound_destroy(rebound);
+    thrum_decimate_destroy(decimate);
     if (status != THRUM_OK)
         return status;
-    for (size_t i = 0; i < sound->frames; i++) {
-        float x = sound->samples[i * channels + (size_t)facts->channel];
-        x = isfinite(x) ? x : 0.0f;
-        thrum_rebound_feed(rebound, &x, 1);
-    }
-    thrum_rebound_judge(rebound, sound->frames, &value);
-    thrum_rebound_destroy(rebound);
     facts->falls = value.n;
-    facts->rise_db = value.rise_db;
-    facts->rise_sd_db = value.sd_db;
+    facts->rise = value.slope;
+    facts->rise_sd = value.sd;
     if (value.rides)
         facts->faults |= THRUM_FAULT_GAIN_RIDING;
-    if (value.n >= FALLS && value.rise_db + 2.0 * value.sd_db < STAYS_DB)
+    if (value.n >= FALLS && value.slope + value.sd < STAYS)
         facts->would_show = true;
     return THRUM_OK;
 }

@@ -24,8 +24,8 @@ struct check_facts {
     int seen[THRUM_FAULTS];         /* stretches that have this fault */
     int told;                       /* stretches with beeps enough to tell a level control */
     double breath_db, breath_sd_db; /* over those */
-    int falls;                      /* times the sound dropped from a steady level, as at a lift */
-    double rise_db, rise_sd_db;     /* how much it came back by itself after those */
+    int falls;                      /* stretches of sound after it had dropped, as at a lift */
+    double rise, rise_sd;           /* how fast it came back by itself in those, dB a second */
     bool would_show;                /* a level control would have shown in either */
     bool has_voice;
     struct thrum_learned learned;

@@ -69,8 +69,8 @@ static void print_levels(const struct check_facts *facts, FILE *stream)
         fprintf(stream, "  hum and noise   %+.2f dB (+-%.2f) in the pauses over those in the beeps\n",
                 facts->breath_db, 1.96 * facts->breath_sd_db);
     if (facts->falls >= 2)
-        fprintf(stream, "  after lifts     %+.2f dB (+-%.2f) of rise by itself, %d lifts\n", facts->rise_db,
-                1.96 * facts->rise_sd_db, facts->falls);
+        fprintf(stream, "  after it dropped %+6.2f dB (+-%.2f) a second, %d stretches\n", facts->rise,
+                1.96 * facts->rise_sd, facts->falls);
 }
 
 static void print_notes(const struct check_facts *facts, FILE *stream)
@@ -198,10 +198,10 @@ json_t *check_json(const struct check_facts *facts)
     json_object_set_new(document, "breath_sd_db",
                         facts->told > 0 ? json_rounded(facts->breath_sd_db, 1e-4) : json_null());
     json_object_set_new(document, "falls", json_integer(facts->falls));
-    json_object_set_new(document, "rise_db",
-                        facts->falls > 0 ? json_rounded(facts->rise_db, 1e-4) : json_null());
-    json_object_set_new(document, "rise_sd_db",
-                        facts->falls > 0 ? json_rounded(facts->rise_sd_db, 1e-4) : json_null());
+    json_object_set_new(document, "rise_db_per_s",
+                        facts->falls > 0 ? json_rounded(facts->rise, 1e-4) : json_null());
+    json_object_set_new(document, "rise_sd_db_per_s",
+                        facts->falls > 0 ? json_rounded(facts->rise_sd, 1e-4) : json_null());
     json_object_set_new(document, "made_at_hz",
                         facts->made_at_hz > 0.0 ? json_rounded(facts->made_at_hz, 1.0) : json_null());
     json_object_set_new(document, "band_hz",

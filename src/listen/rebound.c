@@ -7,48 +7,55 @@
 #include "thrum/units.h"
 
 enum {
-    FALLS = 256, /* remembered */
-    BEFORE = 5,  /* frames that were steady before a fall */
-    SLOPE = 3,   /* frames that a fall may take */
+    STRETCHES = 512, /* remembered */
+    BEFORE = 5,      /* frames that were steady before a fall */
+    SLOPE = 3,       /* frames that a fall may take */
     PAST = BEFORE + SLOPE,
-    SKIP = 2, /* frames after it, and before the sound jumps up again */
-    LEAST = 8,
+    EDGE = 2, /* frames left out at either end of a stretch */
+    LEAST = 6,
     LONGEST = 60,
+    SETTLE = 15, /* frames left out after a jump up: a hand comes to rest */
+    LEVELS = 2,  /* of the sound, of its changes */
     PRIOR_N = 4,
-    LEAST_FALLS = 4
+    LEAST_N = 3
 };
 
 #define FRAME_S   0.02
 #define LOOK_S    60.0
+#define DOWN_S    6.0 /* so long after a fall */
 #define STEADY_DB 2.0 /* largest less smallest level before a fall */
 #define FALL_DB   6.0
-#define JUMP_DB   3.0      /* from frame to frame: the sound is back by itself */
-#define BACK_DB   2.0      /* under the level before the fall: so is it */
+#define JUMP_DB   3.0      /* within two frames: another sound */
+#define BACK_DB   2.0      /* under the level before the fall: it is as loud again */
 #define QUIET_DB  (-110.0) /* rounding and digital silence have no slope */
-#define USUAL_DB  0.8      /* hum wobbles */
-#define SURE      4.2
-#define RISE_DB   0.3
-#define AT_ONCE   0.38
-#define MOST      0.8
+#define USUAL     1.5      /* dB a second: slopes of hum that wobbles, standard deviation */
+#define FRAME_DB2 7500.0   /* variance of a slope by noise, times the number of frames cubed */
+#define MOST      15.0     /* dB a second: a steeper slope counts as this one */
+#define SURE      3.2      /* standard errors; these are wide, honest rounds stay below 2.5 */
+#define AT_ONCE   0.38     /* of the rise lies in the first half */
 
-struct fall {
-    uint64_t end; /* analysis sample at which it was over */
-    float rise_db, first_half_db;
+/* What followed a fall, as far as nothing jumped. */
+struct stretch {
+    uint64_t end;                            /* analysis sample at which it was over */
+    float slope[LEVELS], first_half[LEVELS]; /* dB a second */
+    float weight;
 };
 
 struct thrum_rebound {
     double rate_hz;
     int frame_size, in_frame;
-    double energy;
+    double energy[LEVELS];
+    float last;
     uint64_t fed;
     float past[PAST]; /* levels, newest last */
     int n_past;
-    bool down;
+    int down_left; /* frames that still belong to a fall; 0: there is none */
+    int settle;    /* frames to leave out */
     float before_db;
-    float low[LONGEST + 1]; /* levels since the fall */
+    float low[LEVELS][LONGEST]; /* levels of the stretch */
     int n_low;
-    struct fall fall[FALLS]; /* ring */
-    uint64_t n_falls;
+    struct stretch stretch[STRETCHES]; /* ring */
+    uint64_t n_stretches;
 };
 
 enum thrum_status thrum_rebound_create(double rate_hz, struct thrum_rebound **rebound)
@@ -67,85 +74,157 @@ void thrum_rebound_destroy(struct thrum_rebound *rebound)
     free(rebound);
 }
 
-/* Rise over n levels by a straight line through them. */
-static float rise_of(const float *db, int n)
+/* dB a second by a straight line through n levels. */
+static float slope_of(const float *db, int n)
 {
     double sum = 0.0, middle = 0.5 * (n - 1);
     for (int i = 0; i < n; i++)
         sum += (i - middle) * (double)db[i];
-    return (float)(sum * 12.0 / ((double)n * (n + 1.0)));
+    return (float)(fmax(fmin(sum * 12.0 / (n * ((double)n * n - 1.0)) / FRAME_S, MOST), -MOST));
 }
 
-/* The trough is over: a fall with its slope, if it was long enough. */
-static void end_trough(struct thrum_rebound *r)
-{
-    int n = r->n_low - SKIP;
-    r->down = false;
-    r->n_past = 0;
-    if (n - SKIP < LEAST)
-        return;
-    const float *from = r->low + SKIP;
-    n -= SKIP;
-    float rise = rise_of(from, n), half = rise_of(from, n / 2);
-    r->fall[r->n_falls++ % FALLS] = (struct fall){.end = r->fed, .rise_db = rise, .first_half_db = half};
-}
-
-static bool was_steady(const struct thrum_rebound *r)
-{
-    float high = r->past[0], low = r->past[0];
-    for (int i = 1; i < BEFORE; i++) {
-        high = fmaxf(high, r->past[i]);
-        low = fminf(low, r->past[i]);
-    }
-    return r->n_past == PAST && high - low < (float)STEADY_DB;
-}
-
-static float mean_before(const struct thrum_rebound *r)
+static float mean_of(const float *db, int n)
 {
     float sum = 0.0f;
-    for (int i = 0; i < BEFORE; i++)
-        sum += r->past[i];
-    return sum / BEFORE;
+    for (int i = 0; i < n; i++)
+        sum += db[i];
+    return sum / (float)n;
 }
 
-static void add_past(struct thrum_rebound *r, float db)
+/* Remembered, if it was long enough. */
+static void end_stretch(struct thrum_rebound *r)
+{
+    int n = r->n_low - 2 * EDGE;
+    r->n_low = 0;
+    if (n < LEAST)
+        return;
+    struct stretch *stretch = &r->stretch[r->n_stretches++ % STRETCHES];
+    for (int k = 0; k < LEVELS; k++) {
+        stretch->slope[k] = slope_of(r->low[k] + EDGE, n);
+        stretch->first_half[k] = slope_of(r->low[k] + EDGE, n / 2);
+    }
+    stretch->end = r->fed;
+    stretch->weight = (float)(1.0 / (USUAL * USUAL + FRAME_DB2 / ((double)n * n * n)));
+}
+
+static void look_for_fall(struct thrum_rebound *r, float db)
 {
     memmove(r->past, r->past + 1, (PAST - 1) * sizeof *r->past);
     r->past[PAST - 1] = db;
     r->n_past += r->n_past < PAST;
+    float high = r->past[0], low = r->past[0], before = mean_of(r->past, BEFORE);
+    for (int i = 1; i < BEFORE; i++) {
+        high = fmaxf(high, r->past[i]);
+        low = fminf(low, r->past[i]);
+    }
+    if (r->n_past < PAST || high - low >= (float)STEADY_DB || db >= before - (float)FALL_DB)
+        return;
+    r->down_left = (int)(DOWN_S / FRAME_S);
+    r->before_db = before;
+    r->n_low = r->settle = 0;
 }
 
-static void add_level(struct thrum_rebound *r, float db)
+static void end_fall(struct thrum_rebound *r)
 {
-    if (r->down) {
-        bool jumped = r->n_low > 0 && db - r->low[r->n_low - 1] > (float)JUMP_DB;
-        if (jumped || db > r->before_db - (float)BACK_DB || db < (float)QUIET_DB || r->n_low == LONGEST)
-            end_trough(r);
-        else
-            r->low[r->n_low++] = db;
-        if (r->down)
-            return;
+    end_stretch(r);
+    r->down_left = r->n_past = 0;
+}
+
+/* How far the level is from that of one or two frames ago, whichever is farther. */
+static float jump(const struct thrum_rebound *r, float db)
+{
+    float one = r->n_low > 0 ? db - r->low[0][r->n_low - 1] : 0.0f;
+    float two = r->n_low > 1 ? db - r->low[0][r->n_low - 2] : 0.0f;
+    return fabsf(two) > fabsf(one) ? two : one;
+}
+
+/* A frame after a fall. */
+static void follow(struct thrum_rebound *r, const float *db)
+{
+    if (db[0] > r->before_db - (float)BACK_DB || db[0] < (float)QUIET_DB || --r->down_left == 0) {
+        end_fall(r);
+        return;
     }
-    add_past(r, db);
-    if (was_steady(r) && db < mean_before(r) - (float)FALL_DB) {
-        r->down = true;
-        r->before_db = mean_before(r);
-        r->n_low = 0;
+    if (r->settle > 0) {
+        r->settle--;
+        return;
     }
+    float step = jump(r, db[0]);
+    if (fabsf(step) > (float)JUMP_DB || r->n_low == LONGEST)
+        end_stretch(r);
+    if (step > (float)JUMP_DB) {
+        r->settle = SETTLE;
+        return;
+    }
+    for (int k = 0; k < LEVELS; k++)
+        r->low[k][r->n_low] = db[k];
+    r->n_low++;
+}
+
+static void end_frame(struct thrum_rebound *r)
+{
+    float db[LEVELS];
+    for (int k = 0; k < LEVELS; k++) {
+        db[k] = (float)thrum_db_from_power(2.0 * r->energy[k] / r->frame_size);
+        r->energy[k] = 0.0;
+    }
+    r->in_frame = 0;
+    if (r->down_left > 0)
+        follow(r, db);
+    if (r->down_left == 0)
+        look_for_fall(r, db[0]);
 }
 
 void thrum_rebound_feed(struct thrum_rebound *rebound, const float *x, size_t n)
 {
     struct thrum_rebound *r = rebound;
     for (size_t i = 0; i < n; i++) {
-        r->energy += (double)x[i] * (double)x[i];
+        double change = (double)x[i] - (double)r->last;
+        r->last = x[i];
+        r->energy[0] += (double)x[i] * (double)x[i];
+        r->energy[1] += change * change;
         r->fed++;
-        if (++r->in_frame == r->frame_size) {
-            add_level(r, (float)thrum_db_from_power(2.0 * r->energy / r->frame_size));
-            r->energy = 0.0;
-            r->in_frame = 0;
-        }
+        if (++r->in_frame == r->frame_size)
+            end_frame(r);
     }
+}
+
+/* ---- judging ---- */
+
+/* Weighted sums over stretches. */
+struct sums {
+    int n;
+    double weight, slope[LEVELS], squares[LEVELS], first_half[LEVELS];
+};
+
+static void add(struct sums *sums, const struct stretch *stretch)
+{
+    double w = (double)stretch->weight;
+    sums->n++;
+    sums->weight += w;
+    for (int k = 0; k < LEVELS; k++) {
+        double slope = (double)stretch->slope[k];
+        sums->slope[k] += w * slope;
+        sums->squares[k] += w * slope * slope;
+        sums->first_half[k] += w * (double)stretch->first_half[k];
+    }
+}
+
+/* Standard error of the mean slope; with few stretches their scatter is held against what it usually is. */
+static double error_of(const struct sums *sums, int k)
+{
+    double scatter = sums->squares[k] - sums->slope[k] * sums->slope[k] / sums->weight;
+    return sqrt((fmax(scatter, 0.0) + PRIOR_N) / (sums->n - 1 + PRIOR_N) / sums->weight);
+}
+
+/* Surely up, and no less at the beginning. */
+static bool rises(const struct sums *sums)
+{
+    for (int k = 0; k < LEVELS && sums->n >= LEAST_N; k++)
+        if (sums->slope[k] / sums->weight > SURE * error_of(sums, k) &&
+            0.5 * sums->first_half[k] > AT_ONCE * sums->slope[k])
+            return true;
+    return false;
 }
 
 void thrum_rebound_judge(const struct thrum_rebound *rebound, uint64_t until,
@@ -153,31 +232,18 @@ void thrum_rebound_judge(const struct thrum_rebound *rebound, uint64_t until,
 {
     const struct thrum_rebound *r = rebound;
     uint64_t look = (uint64_t)(LOOK_S * r->rate_hz), since = until > look ? until - look : 0;
-    uint64_t first = r->n_falls > FALLS ? r->n_falls - FALLS : 0;
-    double sum = 0.0, half = 0.0, scatter = PRIOR_N * USUAL_DB * USUAL_DB;
-    int n = 0, rose = 0;
+    uint64_t first = r->n_stretches > STRETCHES ? r->n_stretches - STRETCHES : 0;
+    struct sums all = {.n = 0};
     memset(value, 0, sizeof *value);
-    for (uint64_t i = first; i < r->n_falls; i++) {
-        const struct fall *fall = &r->fall[i % FALLS];
-        if (fall->end > until || fall->end < since)
-            continue;
-        n++;
-        sum += (double)fall->rise_db;
-        half += (double)fall->first_half_db;
-        rose += fall->rise_db > 0.0f;
+    for (uint64_t i = first; i < r->n_stretches; i++) {
+        const struct stretch *stretch = &r->stretch[i % STRETCHES];
+        if (stretch->end <= until && stretch->end >= since)
+            add(&all, stretch);
     }
-    if (n == 0)
+    if (all.n == 0)
         return;
-    for (uint64_t i = first; i < r->n_falls; i++) {
-        const struct fall *fall = &r->fall[i % FALLS];
-        if (fall->end <= until && fall->end >= since)
-            scatter += ((double)fall->rise_db - sum / n) * ((double)fall->rise_db - sum / n);
-    }
-    value->n = n;
-    value->rise_db = sum / n;
-    value->sd_db = sqrt(scatter / (PRIOR_N + n - 1) / n);
-    value->at_once = sum > 0.0 ? half / sum : 0.0;
-    value->share = (double)rose / n;
-    value->rides = n >= LEAST_FALLS && value->rise_db - SURE * value->sd_db > RISE_DB &&
-                   value->share >= MOST && value->at_once > AT_ONCE;
+    value->n = all.n;
+    value->slope = all.slope[1] / all.weight;
+    value->sd = error_of(&all, 1);
+    value->rides = rises(&all);
 }

@@ -1,11 +1,12 @@
 /** @file rebound.h
  *  Does the sound come back by itself after it has dropped?
  *
- *  Where hum is far above the beeps, a level control goes by the hum, and the beeps show nothing of it. But the probe is
- *  lifted, and hum and all drop at once; an honest input then stays down, a level control brings everything up again as
- *  its release lets it. So after every steep fall from a steady level the slope of what follows is measured, until the sound
- *  jumps up again. A hand that nears the next wire raises the hum too, but last and fastest at the end; a level control
- *  begins at once.
+ *  A probe is lifted, a beep ends, a strong wire is left for a weak one: the sound drops. An honest input then stays down; a
+ *  level control brings everything up again, evenly, as its release lets it. So after every steep fall from a steady level
+ *  the slope of what follows is measured for some seconds, stretch by stretch between jumps, until it is as loud again. Once
+ *  for the sound as it is, and once for its changes from sample to sample: there the many harmonics of the hum count alike,
+ *  and their wobbles, each its own, cancel. A hand that nears the next wire raises the hum too, but last and fastest at
+ *  the end; a level control begins at once.
  *
  *  Pure; no allocation after creation; any split into blocks gives the same; one of it belongs to one thread.
  */
@@ -27,14 +28,12 @@ void thrum_rebound_destroy(struct thrum_rebound *rebound);
 /** Hear n analysis samples. */
 void thrum_rebound_feed(struct thrum_rebound *rebound, const float *x, size_t n);
 
-/** What the falls of the last minute before a sample tell. */
+/** What followed the falls of the last minute before a sample; all 0 when there were none. */
 struct thrum_rebound_value {
-    int n;          /**< Falls. */
-    double rise_db; /**< Mean rise after them. */
-    double sd_db;   /**< Standard error of it. */
-    double at_once; /**< Share of the rise that lies in its first half; 0.5 for a straight line. */
-    double share;   /**< Of the falls, after how many it rose. */
-    bool rides;     /**< A level control it is. */
+    int n;        /**< Stretches of sound after falls. */
+    double slope; /**< Mean slope of the changes from sample to sample in them, dB a second. */
+    double sd;    /**< Standard error of it. */
+    bool rides;   /**< A level control it is. */
 };
 
 /** @param[in] until  Only what had ended before this analysis sample. */

@@ -112,7 +112,7 @@ static void what_is_too_quiet_too_short_or_not_a_number_is_told(void **state)
     bad.samples[N / 3] = (float)INFINITY;
     facts = looked(&bad);
     assert_int_equal(facts.faults, THRUM_FAULT_NOT_FINITE);
-    assert_true(isfinite(facts.noise_dbfs) && isfinite(facts.peak_dbfs) && isfinite(facts.rise_db));
+    assert_true(isfinite(facts.noise_dbfs) && isfinite(facts.peak_dbfs) && isfinite(facts.rise));
 }
 
 /* The same beeps 12 dB under the hum: nothing breathes, but nothing would. */

@@ -39,7 +39,7 @@ for fault in none gain-riding; do
     "$THRUM" practice --seed 4 --wires 12 --touch 2 --rate 8000 --fault $fault --write lifts --replace 2>/dev/null || fail "no practice recordings"
     if [ $fault = none ]; then verdict trusted 0 lifts/walk.wav; else verdict not-trusted 1 lifts/walk.wav; fi
     json '.falls >= 6 and .hum_dbfs > .tone_dbfs and (.breath_db | fabs) < 0.3'
-    json "(.rise_db > 1) == (\"$fault\" != \"none\") and ([.faults[].fault] | index(\"gain-riding\") != null) == (\"$fault\" != \"none\")"
+    json "(.rise_db_per_s > 1) == (\"$fault\" != \"none\") and ([.faults[].fault] | index(\"gain-riding\") != null) == (\"$fault\" != \"none\")"
 done
 
 "$THRUM" practice --seed 9 --wires 8 --ending loaded --hum -10 --rate 8000 --fault gain-riding --write bad 2>/dev/null || fail "no practice recordings"
