@@ -26,6 +26,7 @@
 #define LOUD_PAUSE      0.25 /* of a beep's power, and... */
 #define LOUD_PAUSE_OVER 3.0  /* ...of what is beside the tone in a beep */
 #define STEADY_DB       15.0 /* a steady tone must stand out farther */
+#define DEAD_S          0.02 /* of digital silence at an end is left out */
 #define PART_S          2.0  /* a voice heard only for a while is heard for so long at least, ... */
 #define PART_CYCLES     2.9  /* ...so often, ... */
 #define PART_SHARE      0.8  /* ...and this share of all beeps of the tone is like its own */
@@ -409,6 +410,22 @@ static bool look_at_part(struct thrum_hunt *h, struct thrum_learned *learned)
     return false;
 }
 
+/* An input that delivers nothing at first, or no more at the end: that is no pause of the sender's. */
+static void leave_out_dead_ends(struct thrum_hunt *h)
+{
+    size_t first = 0, end = h->n, least = (size_t)(DEAD_S * h->rate_hz);
+    while (first + 1 < end && h->x[first + 1] == h->x[0])
+        first++;
+    while (end > first + 1 && h->x[end - 2] == h->x[h->n - 1])
+        end--;
+    first = first < least ? 0 : first;
+    end = h->n - end < least ? h->n : end;
+    if ((double)(end - first) < LEAST_S * h->rate_hz)
+        return;
+    h->x += first;
+    h->n = end - first;
+}
+
 enum thrum_status thrum_hunt_run(struct thrum_hunt *hunt, const float *x, size_t n,
                                  struct thrum_learned *learned)
 {
@@ -416,6 +433,7 @@ enum thrum_status thrum_hunt_run(struct thrum_hunt *hunt, const float *x, size_t
     *learned = (struct thrum_learned){.what = THRUM_NOT_ENOUGH, .quality_db = THRUM_FLOOR_DBFS};
     h->x = x;
     h->n = n < h->n_max ? n : h->n_max;
+    leave_out_dead_ends(h);
     h->too_fast = h->too_short = h->no_memory = false;
     h->part_from_s = h->part_to_s = 0.0;
     if ((double)n < LEAST_S * h->rate_hz)

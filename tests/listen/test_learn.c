@@ -311,6 +311,30 @@ static void a_nan_and_an_infinity_do_not_hurt(void **state)
     free(x);
 }
 
+/* An input that delivers nothing at first, and stops before the recording does; long beeps, so that few edges are there. */
+static void digital_silence_at_the_ends_is_no_pause(void **state)
+{
+    (void)state;
+    size_t n, dead = (size_t)(0.3 * 16000.0);
+    float *x = room(16000.0, 6.0, &n);
+    struct thrum_voice voice = thrum_voice_beep(2100.0, 0.8, 1.4);
+    for (uint64_t seed = 5000; seed < 5008; seed++) {
+        struct rng rng = rng_seeded(seed);
+        struct sender sender = {
+            .voice = voice, .dbfs = LEVEL, .start_s = rng_uniform(&rng) * thrum_voice_cycle_s(&voice)};
+        struct hum hum = {.hz = 61.08, .wander_hz = 0.02, .harmonics = 60, .dbfs = LEVEL, .wobble_db = 1.0};
+        memset(x, 0, n * sizeof *x);
+        add_sender(&rng, x, n, 16000.0, &sender);
+        add_hum(&rng, x, n, 16000.0, &hum);
+        add_hiss(&rng, x, n, 16000.0, -20.0);
+        memset(x, 0, dead * sizeof *x);
+        memset(x + n - dead / 4, 0, dead / 4 * sizeof *x);
+        struct thrum_learned learned = learn(x, n, 16000.0, 1);
+        check_voice(&learned, &voice, "digital silence at both ends");
+    }
+    free(x);
+}
+
 static void arguments_are_checked(void **state)
 {
     (void)state;
@@ -340,6 +364,7 @@ int main(void)
         cmocka_unit_test(any_split_into_blocks_gives_the_same_voice),
         cmocka_unit_test(more_sound_turns_not_enough_into_a_voice_and_old_sound_is_forgotten),
         cmocka_unit_test(a_nan_and_an_infinity_do_not_hurt),
+        cmocka_unit_test(digital_silence_at_the_ends_is_no_pause),
         cmocka_unit_test(arguments_are_checked),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
