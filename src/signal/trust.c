@@ -11,7 +11,7 @@
 #include "thrum/units.h"
 
 enum {
-    STEP = 8, /* a block is a multiple of so many samples */
+    STEP = 8,         /* a block is a multiple of so many samples */
     BLOCKS = 12,      /* 20 ms blocks in a piece */
     SHORTEST_RUN = 3, /* equal samples that may be clipping */
     MANY_RUNS = 8
