@@ -12,6 +12,11 @@ static const double EVERYWHERE_CHANCE = 0.10;
 static const double NONE_CHANCE = 0.0005; /* that of one more wire, which is not here */
 /* A wire outside an otherwise even bundle. */
 static const double UNDER_SHARE = 0.05;
+/* A second wire just as strong as the driven one in a bundle else even, while the strongest was touched once: one lucky
+ * placement of it and one unlucky of the other look like a lead. Repeats of the strongest end that. In a wide bundle
+ * the loose wires stand for it. */
+static const double PAIR_CHANCE = 0.1;
+static const double PAIR_SPREAD_DB = 1.7; /* a bundle is even up to here */
 static const double EVEN_SPREAD_DB[2] = {0.0, 0.35};
 
 enum {
@@ -38,6 +43,7 @@ struct weights {
 /* Priors of the answers. */
 struct prior {
     double single, everywhere, none;
+    double pair;                 /* another wire is as strong, in an even bundle */
     int n_untouched;             /* that may be it */
     double may[THRUM_MAX_WIRES]; /* 1 or 0, by place in the slice */
 };
@@ -49,17 +55,20 @@ static void add_driven(const struct thrum_slice *s, const struct prior *prior, c
 {
     for (int u = 0; u < s->n_share; u++) {
         double share = s->share[u].value, product = weight * s->share[u].chance;
-        double ratio[THRUM_MAX_WIRES];
+        double ratio[THRUM_MAX_WIRES], sum = 0.0;
         for (int j = 0; j < s->n; j++) {
             double other = share * s->loose[k][j] + (1.0 - share) * inside[j];
             product *= other;
-            ratio[j] = prior->may[j] * s->if_driven[k][j] / other;
+            ratio[j] = s->if_driven[k][j] / other;
+            sum += ratio[j];
         }
         if (!(product > 0.0))
             continue;
+        /* The driven wire alone, or with a second one spliced to it, which may be any other. */
         for (int j = 0; j < s->n; j++)
-            out->touched[j] += product * ratio[j] * prior->single;
-        out->untouched += product * prior->single;
+            out->touched[j] += product * prior->may[j] * ratio[j] * prior->single *
+                               (s->alone + s->pair * (sum - ratio[j] + prior->n_untouched));
+        out->untouched += product * prior->single * (s->alone + s->pair * (sum + prior->n_untouched - 1));
         out->none += product * prior->none;
     }
 }
@@ -127,6 +136,10 @@ static void add_populations(struct thrum_slice *s, const struct prior *prior, co
                 s->share[s->n_share++] = thrum_loose_share[u];
         if (s->n_share == 0)
             continue;
+        int others = s->n + prior->n_untouched - 1;
+        double pair = others > 0 && thrum_cluster_spread_db[t].value <= PAIR_SPREAD_DB ? prior->pair : 0.0;
+        s->pair = pair > 0.0 ? pair / others : 0.0;
+        s->alone = 1.0 - pair;
         thrum_slice_middles(s, look->middle_db[t], look->width[t]);
         for (int q = 0; q < s->n_middle; q++)
             add_population(s, prior, thrum_cluster_spread_db[t], s->middle_db[q], out);
@@ -173,6 +186,18 @@ static void weigh(const struct thrum_placement *p, const struct prior *prior, do
     out->ln_scale = s->ln_scale;
 }
 
+static bool rests_on_one_touch(const struct thrum_placement *p, const bool *excluded)
+{
+    struct thrum_levels levels;
+    int strongest = -1;
+    thrum_placement_levels(p, p->prior_db, &levels);
+    for (int k = 0; k < p->n_wires; k++)
+        if (!excluded[k] && p->heard[k] > 0 &&
+            (strongest < 0 || levels.mean_db[k] > levels.mean_db[strongest]))
+            strongest = k;
+    return strongest >= 0 && p->touches[strongest] == 1;
+}
+
 static struct prior set_prior(const struct thrum_placement *p, const struct thrum_pick_config *config)
 {
     struct prior prior = {0};
@@ -193,6 +218,7 @@ static struct prior set_prior(const struct thrum_placement *p, const struct thru
         rest -= EVERYWHERE_CHANCE + NONE_CHANCE;
     }
     prior.single = n > 0 ? rest / n : 0.0;
+    prior.pair = rests_on_one_touch(p, config->excluded) ? PAIR_CHANCE : 0.0;
     return prior;
 }
 

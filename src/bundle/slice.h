@@ -31,6 +31,7 @@ struct thrum_slice {
     double middle_width;
     int n_share; /**< shares of loose wires that matter here */
     struct thrum_node share[THRUM_LOOSE_SHARES];
+    double alone, pair; /**< the driven wire is the only one so strong; a given other one is as strong */
     bool mostly_heard;
     double median_db;
 };

@@ -196,6 +196,37 @@ static void two_wires_alike_are_not_told_apart_by_one_touch(void **state)
     }
 }
 
+/* S4 in an even bundle: where the second lies hidden among the rest, one strong reading is no lead. */
+static void a_lead_that_rests_on_one_touch_is_touched_again(void **state)
+{
+    (void)state;
+    enum { WIRES = 30, LEADER = 11, ROUNDS = 400 };
+    struct thrum_touch touches[WIRES + 1];
+    struct thrum_pick_config config = thrum_pick_config_default();
+    struct thrum_pick pick;
+    for (int i = 0; i < WIRES; i++) /* a placement spread of 1 dB, as even as thirty readings can be */
+        touches[i] = (struct thrum_touch){
+            .wire = i, .heard = true, .dbfs = -46.0 + (i % 5 - 2) * 0.7, .sd_db = 0.15, .at_s = 5.0 * i};
+    touches[LEADER].dbfs = -41.25;
+    touches[WIRES] = touches[LEADER];
+    touches[WIRES].at_s = 5.0 * WIRES;
+    assert_int_equal(thrum_pick_compute(&config, WIRES, touches, WIRES, &pick), THRUM_OK);
+    assert_int_equal(pick.outcome, THRUM_TOO_CLOSE);
+    assert_int_equal(pick.next_touch, LEADER);
+    assert_int_equal(thrum_pick_compute(&config, WIRES, touches, WIRES + 1, &pick), THRUM_OK);
+    assert_int_equal(pick.outcome, THRUM_PICKED);
+    assert_int_equal(pick.wire, LEADER);
+
+    struct rng rng = rng_seeded(70007);
+    int picked = 0;
+    for (int r = 0; r < ROUNDS; r++) {
+        struct world world = world_equal(&rng, WIRES, 5.0, 1.0);
+        world.db[(world.driven + 1) % WIRES] = world.db[world.driven] - rng_between(&rng, 0.0, 0.2);
+        picked += play_once(&rng, &world, &config).outcome == THRUM_PICKED;
+    }
+    assert_true(picked <= 0.01 * ROUNDS + 3.0 * sqrt(0.01 * ROUNDS));
+}
+
 /* S5: every touch of hum has its chance of 1 in 1000 to count as heard, just over the threshold. */
 static void false_alarms_do_not_break_the_silence(void **state)
 {
@@ -249,6 +280,7 @@ int main(void)
         cmocka_unit_test(announced_chances_are_true),
         cmocka_unit_test(a_lead_of_six_decibels_and_more_is_picked_at_once),
         cmocka_unit_test(two_wires_alike_are_not_told_apart_by_one_touch),
+        cmocka_unit_test(a_lead_that_rests_on_one_touch_is_touched_again),
         cmocka_unit_test(false_alarms_do_not_break_the_silence),
         cmocka_unit_test(everywhere_has_the_stated_error_rates),
     };
