@@ -74,6 +74,17 @@ static double ln_sounding(const struct thrum_keying_window *w, int n, ln_density
     return ln;
 }
 
+/* A tone that leaves out every second beep: a cadence twice as long. */
+static double ln_every_second(const struct thrum_keying_window *w, int n, double power, int parity)
+{
+    double ln = 0.0;
+    for (int i = 0, beep = 0; i < n; i++) {
+        bool sounds = w[i].on && beep++ % 2 == parity;
+        ln += ln_heard(energy(&w[i]), sounds ? power / w[i].variance : 0.0);
+    }
+    return ln;
+}
+
 static double ln_bursts(const struct thrum_keying_window *w, int n, double share)
 {
     double ln = 0.0;
@@ -112,6 +123,8 @@ struct thrum_keying_odds thrum_keying_weigh(const struct thrum_keying_window *wi
             pauses = fmax(pauses, ln_sounding(windows, n, ln_flicker, power, more[i]));
         }
         pauses = fmax(pauses, ln_sounding(windows, n, ln_half, power, 1.0));
+        for (int i = 0; i < 2; i++)
+            pauses = fmax(pauses, ln_every_second(windows, n, power, i));
     }
     for (int i = 0; i < 3; i++)
         bursts = fmax(bursts, ln_bursts(windows, n, shares[i]));

@@ -2,7 +2,8 @@
  *  Does what was found key as the voice does, or is it something else: a steady sound, another cadence, bursts?
  *
  *  Three accounts of the same windows are weighed by their likelihoods, each with its best numbers: a tone that sounds in
- *  the beeps and hardly in the pauses; one that sounds in the pauses too, weaker or not; sounds that come when they like,
+ *  the beeps and hardly in the pauses; one that sounds in the pauses too, weaker or not, or in
+ *  every second beep only; sounds that come when they like,
  *  as loud as they like. docs/measuring.md has the densities. Pure; no allocation; any thread.
  */
 #ifndef THRUM_KEYING_H
@@ -21,10 +22,11 @@ struct thrum_keying_window {
 struct thrum_keying_odds {
     double noise;  /**< Over noise of each window's own size. */
     double bursts; /**< Over sounds that come when they like. */
-    double pauses; /**< Over a tone that sounds in the pauses with 0.3 of its power or more. */
+    double
+        pauses; /**< Over a tone that sounds in the pauses with 0.3 of its power or more, or in every second beep. */
 };
 
-/** @param[in] windows  Shape [n], any order, powers finite. n = 0: both 0. */
+/** @param[in] windows  Shape [n], beeps in the order they sound, pauses anywhere, powers finite. n = 0: both 0. */
 struct thrum_keying_odds thrum_keying_weigh(const struct thrum_keying_window *windows, int n);
 
 #endif

@@ -11,6 +11,7 @@
 #define KEYS_LIKE_IT    (-3.0) /* ln odds against a tone that sounds in the pauses too */
 #define NO_NOISE        6.0    /* ln odds against noise of each window's own size, of six beeps */
 #define NO_BURSTS       2.5    /* ln odds against sounds that come when they like, of six beeps */
+#define MOST_RIVAL      0.5    /* energy beside the tone over its own */
 #define EVIDENCE_DECADE 1.25   /* less of it: ten times as often */
 
 /* lg of the chance that noise alone looks like this; see docs/measuring.md for how the two numbers were found. */
@@ -76,7 +77,8 @@ void thrum_strength_judge(const struct thrum_touchfit_result *fit, struct thrum_
                                            fit->contrast + 3.0 * fit->contrast_sd > 0.5 * fit->power);
         double several = fmin((fit->n_beeps - 1) / 5.0, 1.0);
         strength->heard = there && keyed && odds.bursts > NO_BURSTS * several &&
-                          odds.noise > NO_NOISE * several && strength->beeps_heard * 2 > strength->beeps;
+                          odds.noise > NO_NOISE * several && fit->rival < MOST_RIVAL &&
+                          strength->beeps_heard * 2 > strength->beeps;
         noted.other_cadence = there && !keyed;
         if (strength->heard)
             fill_level(fit, variance, strength);

@@ -295,8 +295,7 @@ static void add_leak(struct thrum_touchfit *f, const struct thrum_lock_state *st
         r->variance += square / (on * on);
 }
 
-/* Does any other tone of the voice sound within the filter of this one? */
-static bool has_close_tone(const struct thrum_touchfit *f, int k)
+bool thrum_touchfit_has_close_tone(const struct thrum_touchfit *f, int k)
 {
     for (int i = 0; i < f->voice.n_tones; i++)
         if (i != k && fabs(f->voice.tones_hz[i] - f->voice.tones_hz[k]) < f->tone[k].baseband->stop_hz + 10.0)
@@ -312,7 +311,7 @@ static void measure_contrast(struct thrum_touchfit *f)
     r->contrast_sd = (double)INFINITY;
     for (int k = 0; k < f->voice.n_tones; k++) {
         int at = 0;
-        for (size_t m = 0; m < f->count && !has_close_tone(f, k); m++) {
+        for (size_t m = 0; m < f->count && !thrum_touchfit_has_close_tone(f, k); m++) {
             double t = (double)(f->first + m) / rate;
             while (at < r->n_beeps && (r->beep[at].tone != k || r->beep[at].to_s < t))
                 at++;
@@ -348,6 +347,7 @@ static void finish(struct thrum_touchfit *f, const struct thrum_lock_state *stat
     r->timing = thrum_lock_timing(f->lock, state);
     r->voice = f->voice;
     thrum_touchfit_list_windows(f, state);
+    r->rival = thrum_touchfit_rival(f, state);
     if (has_near_lines(f))
         look_again(f, state);
     measure_contrast(f);

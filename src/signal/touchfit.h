@@ -38,11 +38,13 @@ struct thrum_touchfit_result {
     double gap_power;           /**< Steady sound at the tones in the pauses. */
     double contrast;    /**< Power of all sound near the tones in the beeps over that in the pauses. */
     double contrast_sd; /**< Of contrast, by noise; infinite where it does not tell. */
-    double gap_sd;      /**< Of gap_power, by noise. */
-    double gap_lg;      /**< lg of the chance that noise alone is as loud in the pauses. */
-    double step_sd_s;   /**< Standard error of the step times when steps were free, else of the phase. */
-    bool hum_on_tone;   /**< A harmonic within 3 Hz of a tone. */
-    int n_beeps;        /**< 0 when the stretch is too short. */
+    double
+        rival; /**< Energy of the loudest sound beside the tones over theirs; 0 where there is only noise. */
+    double gap_sd;    /**< Of gap_power, by noise. */
+    double gap_lg;    /**< lg of the chance that noise alone is as loud in the pauses. */
+    double step_sd_s; /**< Standard error of the step times when steps were free, else of the phase. */
+    bool hum_on_tone; /**< A harmonic within 3 Hz of a tone. */
+    int n_beeps;      /**< 0 when the stretch is too short. */
     struct thrum_beep beep[THRUM_TOUCHFIT_BEEPS]; /**< Parts of long beeps count one by one. [n_beeps] */
     double beep_power[THRUM_TOUCHFIT_BEEPS];      /**< |amplitude|^2 less its noise. [n_beeps] */
     double beep_beside

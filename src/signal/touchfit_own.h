@@ -62,6 +62,7 @@ struct thrum_touchfit {
     struct cplx *turned; /* [count_max] room for a turning */
     struct thrum_touchfit_sums sums;
     struct thrum_touchfit_result result;
+    int n_gaps; /* listed with the windows */
     struct thrum_beep gap[THRUM_TOUCHFIT_BEEPS];
 };
 
@@ -115,5 +116,14 @@ struct thrum_touchfit_toll {
 };
 struct thrum_touchfit_toll thrum_touchfit_toll(const struct thrum_touchfit *fit,
                                                const struct thrum_lock_state *state);
+
+/** Does any other tone of the voice sound within the filter of this one? */
+bool thrum_touchfit_has_close_tone(const struct thrum_touchfit *fit, int tone);
+
+/**
+ * The loudest of what sounds beside the tones in the beeps or in the pauses, each place for itself: its mean energy over that of the
+ * tones in the beeps. 0 where no place is louder than noise is, and where the voice's own tones are neighbours.
+ */
+double thrum_touchfit_rival(const struct thrum_touchfit *fit, const struct thrum_lock_state *state);
 
 #endif

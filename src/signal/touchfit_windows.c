@@ -1,14 +1,17 @@
 /* The hum-free sound beep by beep and pause by pause. */
 #include <math.h>
 
+#include "signal/chance.h"
 #include "signal/touchfit_own.h"
 #include "thrum/units.h"
 
-#define BESIDE      4   /* places on either side of the tone... */
-#define BESIDE_STEP 2.0 /* ...this many beep bandwidths apart */
-#define BESIDE_MORE 1.5 /* so much of it is still what noise does */
-#define AT_TONE     2   /* places on either side that count as at the tone, one beep bandwidth apart */
-#define ERRORS      2.0 /* standard errors below the band's noise that count */
+#define BESIDE      4       /* places on either side of the tone... */
+#define BESIDE_STEP 2.0     /* ...this many beep bandwidths apart */
+#define BESIDE_MORE 1.5     /* so much of it is still what noise does */
+#define AT_TONE     2       /* places on either side that count as at the tone, one beep bandwidth apart */
+#define ERRORS      2.0     /* standard errors below the band's noise that count */
+#define RIVALS      5       /* places on either side that are asked one by one, one beep bandwidth apart */
+#define RIVAL_LN    (-11.5) /* ln of the chance that noise alone is as loud at one place */
 
 /* Samples [first, end) of the baseband in which a beep or a pause sounds. */
 struct window {
@@ -85,7 +88,7 @@ static int list_gaps(struct thrum_touchfit *f, const struct thrum_lock_state *st
 void thrum_touchfit_list_windows(struct thrum_touchfit *f, const struct thrum_lock_state *state)
 {
     struct thrum_touchfit_result *r = &f->result;
-    int n = list_gaps(f, state);
+    int n = f->n_gaps = list_gaps(f, state);
     for (int i = 0; i < r->n_beeps; i++) {
         double v = r->beep_variance[i], more = fmax(r->beep_beside[i] / BESIDE_MORE, 1.0);
         r->window[r->n_windows++] = (struct thrum_keying_window){r->beep_power[i] + v, v * more, true};
@@ -135,4 +138,39 @@ double thrum_touchfit_noise_at_tone(struct thrum_touchfit *f, const struct thrum
         n += add_at_tone(f, state, &f->gap[i], true, &energy);
     double ratio = n > 0 ? energy / n : 1.0;
     return ratio < 1.0 - ERRORS / sqrt(fmax(n, 1.0)) ? ratio : 1.0;
+}
+
+/* Mean energy of the rest over the noise at one place, so many beep bandwidths from the tones; 0 where noise does as much. */
+static double rival_at(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
+                       const struct thrum_beep *windows, int n, double bandwidths)
+{
+    double longest = fmin(fmax(thrum_beeps_longest_tone_s(&f->voice), 0.05), THRUM_LONGEST_S), energy = 0.0;
+    int counted = 0;
+    for (int i = 0; i < n; i++) {
+        int k = windows[i].tone;
+        struct window w = window_of(f, &windows[i]);
+        double samples = (double)(w.end - w.first), away = bandwidths / longest;
+        if (samples < 0.5 * longest * f->tone[k].baseband->step_hz || fabs(away) > room_hz(f, state, k) ||
+            thrum_touchfit_has_close_tone(f, k))
+            continue;
+        struct cplx sum = sum_in(f, k, f->tone[k].rest, w, tone_hz_in(f, state, &windows[i]) + away);
+        energy += cplx_power(sum) / (samples * f->tone[k].noise);
+        counted++;
+    }
+    return counted > 0 && thrum_chance_ln_chi2(counted, 2.0 * energy) < RIVAL_LN ? energy / counted : 0.0;
+}
+
+double thrum_touchfit_rival(const struct thrum_touchfit *f, const struct thrum_lock_state *state)
+{
+    const struct thrum_touchfit_result *r = &f->result;
+    double loudest = 0.0, own = 0.0;
+    for (int i = -RIVALS; i <= RIVALS; i++)
+        if (i != 0)
+            loudest = fmax(loudest, fmax(rival_at(f, state, r->beep, r->n_beeps, i),
+                                         rival_at(f, state, f->gap, f->n_gaps, i)));
+    for (int i = 0; i < r->n_beeps; i++) {
+        struct window w = window_of(f, &r->beep[i]);
+        own += r->beep_power[i] * (double)(w.end - w.first) / f->tone[r->beep[i].tone].noise;
+    }
+    return loudest > 0.0 ? loudest * r->n_beeps / fmax(own, 1e-9) : 0.0;
 }

@@ -88,6 +88,22 @@ static void one_loud_beep_of_six_is_no_tone(void **state)
     }
 }
 
+/* A cadence twice as long: of seven beeps four sound, one more than half. */
+static void every_second_beep_is_another_cadence(void **state)
+{
+    (void)state;
+    struct rng rng = rng_seeded(10);
+    struct thrum_keying_window w[14];
+    int like = 0;
+    for (int i = 0; i < RUNS; i++) {
+        for (int k = 0; k < 14; k++)
+            w[k] = (struct thrum_keying_window){energy(&rng, k % 4 ? 0.0 : 100.0), 1.0, k % 2 == 0};
+        struct thrum_keying_odds odds = thrum_keying_weigh(w, 14);
+        like += odds.pauses > -3.0;
+    }
+    assert_between(like, 0, 0.01 * RUNS);
+}
+
 /* By definition: a factor in the units changes nothing; nothing to look at tells nothing. */
 static void units_do_not_matter_and_nothing_tells_nothing(void **state)
 {
@@ -115,6 +131,7 @@ int main(void)
         cmocka_unit_test(what_sounds_in_the_pauses_does_not),
         cmocka_unit_test(bursts_do_not_key),
         cmocka_unit_test(one_loud_beep_of_six_is_no_tone),
+        cmocka_unit_test(every_second_beep_is_another_cadence),
         cmocka_unit_test(units_do_not_matter_and_nothing_tells_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

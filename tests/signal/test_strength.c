@@ -9,7 +9,7 @@
 #include "signals.h"
 #include "thrum/units.h"
 
-enum { RATE = 8000 };
+enum { RATE = 8000, RIVALRIES = 400 };
 
 struct judged {
     struct thrum_strength strength;
@@ -348,6 +348,33 @@ static void a_train_of_clicks_is_no_tone(void **state)
     assert_between(alarms, 0, 1);
 }
 
+/* Any rate of clicks, and a sender whose beeps are much shorter: what they leave beside the tone is as loud as on it. */
+static void what_is_as_loud_beside_the_tone_is_no_tone(void **state)
+{
+    (void)state;
+    struct thrum_touchfit *fit;
+    static float x[3 * RATE];
+    int alarms = 0;
+    for (int k = 0; k < RIVALRIES; k++) {
+        struct rng rng = rng_seeded((uint64_t)(5900 + k));
+        struct thrum_voice voice = thrum_voice_beep(rng_between(&rng, 1800, 3300), 0.25, 0.25);
+        struct sender sender = {.voice = thrum_voice_beep(voice.tones_hz[0], rng_between(&rng, 0.04, 0.055),
+                                                          rng_between(&rng, 0.06, 0.1)),
+                                .dbfs = -40};
+        double each = RATE / rng_between(&rng, 2.0, 20.0);
+        fit = made(&voice);
+        memset(x, 0, sizeof x);
+        add_noise(&rng, x, 3 * RATE, 1e-4);
+        if (k % 2)
+            add_sender(&rng, x, 3 * RATE, RATE, &sender);
+        for (double t = each * rng_uniform(&rng); k % 2 == 0 && t < 3 * RATE - 1; t += each)
+            x[(int)t] += 0.1f;
+        alarms += judge(fit, x, 3 * RATE, NULL).strength.heard;
+        thrum_touchfit_destroy(fit);
+    }
+    assert_between(alarms, 0, 2);
+}
+
 static void silence_and_too_little_sound_are_not_heard(void **state)
 {
     (void)state;
@@ -406,6 +433,7 @@ int main(void)
         cmocka_unit_test(a_tone_beside_the_voice_is_followed_and_a_far_one_refused),
         cmocka_unit_test(another_cadence_is_not_this_sender),
         cmocka_unit_test(a_train_of_clicks_is_no_tone),
+        cmocka_unit_test(what_is_as_loud_beside_the_tone_is_no_tone),
         cmocka_unit_test(silence_and_too_little_sound_are_not_heard),
         cmocka_unit_test(creation_survives_every_allocation_that_fails),
     };
