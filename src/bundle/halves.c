@@ -286,18 +286,6 @@ static int with_strongest(const struct thrum_pick *pick, const struct thrum_grou
     return n + 1;
 }
 
-static void rank_again(const double *chance, struct thrum_pick *pick)
-{
-    for (int i = 0; i < pick->n_ranked; i++) {
-        struct thrum_wire_rank rank = pick->rank[i];
-        rank.chance = chance[rank.wire];
-        thrum_pick_insert(pick->rank, i, &rank);
-    }
-    pick->n_contenders = 0;
-    thrum_pick_contenders(pick);
-    pick->lead_db = thrum_pick_lead(pick);
-}
-
 static void decide(const struct thrum_pick_config *config, bool heard, bool covered, struct thrum_pick *pick)
 {
     if (!heard && covered) {
@@ -335,7 +323,7 @@ void thrum_halves_join(const struct thrum_pick_config *config, const struct thru
         return;
     if (n_groups > 0) {
         join_chances(pick, &halves, chance);
-        rank_again(chance, pick);
+        thrum_pick_rank_again(chance, pick);
         decide(config, any_heard(pick, groups, n_groups), all_covered(config, pick, groups, n_groups), pick);
     }
     if (pick->outcome == THRUM_TOO_CLOSE)

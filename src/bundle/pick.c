@@ -219,6 +219,18 @@ double thrum_pick_lead(const struct thrum_pick *pick)
     return next > THRUM_FLOOR_DBFS && pick->rank[0].heard ? pick->rank[0].dbfs - next : 0.0;
 }
 
+void thrum_pick_rank_again(const double *chance, struct thrum_pick *pick)
+{
+    for (int i = 0; i < pick->n_ranked; i++) {
+        struct thrum_wire_rank rank = pick->rank[i];
+        rank.chance = chance[rank.wire];
+        thrum_pick_insert(pick->rank, i, &rank);
+    }
+    pick->n_contenders = 0;
+    thrum_pick_contenders(pick);
+    pick->lead_db = thrum_pick_lead(pick);
+}
+
 static void decide(const struct thrum_pick_config *config, const struct thrum_chances *chances,
                    const struct tally *t, int n_touches, struct thrum_pick *pick)
 {

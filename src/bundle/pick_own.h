@@ -15,4 +15,7 @@ void thrum_pick_contenders(struct thrum_pick *pick);
 /** From the first wire of the ranking to the strongest other, dB; 0 where there is nothing to compare. */
 double thrum_pick_lead(const struct thrum_pick *pick);
 
+/** The ranking, the contenders and the lead by other chances, made elsewhere. @param[in] chance by wire. */
+void thrum_pick_rank_again(const double *chance, struct thrum_pick *pick);
+
 #endif

@@ -24,18 +24,6 @@ static void put_chances(const struct thrum_pick *pick, double *chance)
         chance[pick->rank[i].wire] = pick->rank[i].chance;
 }
 
-static void rank_again(const double *chance, struct thrum_pick *pick)
-{
-    for (int i = 0; i < pick->n_ranked; i++) {
-        struct thrum_wire_rank rank = pick->rank[i];
-        rank.chance = chance[rank.wire];
-        thrum_pick_insert(pick->rank, i, &rank);
-    }
-    pick->n_contenders = 0;
-    thrum_pick_contenders(pick);
-    pick->lead_db = thrum_pick_lead(pick);
-}
-
 /* Of the two likeliest the one touched less. */
 static int touch_of(const struct thrum_pick *pick)
 {
@@ -83,7 +71,7 @@ void thrum_share_picks(struct thrum_assign *assign, const struct thrum_pick_conf
         bool conflict = false;
         for (int j = 0; j < n; j++)
             conflict |= j != i && assigned.together[i][j] >= CONFLICT_FROM;
-        rank_again(thrum_assign_chances(assign, i), &picks[part[i]]);
+        thrum_pick_rank_again(thrum_assign_chances(assign, i), &picks[part[i]]);
         decide_again(config, conflict, &picks[part[i]]);
     }
 }
