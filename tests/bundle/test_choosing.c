@@ -72,11 +72,11 @@ static void ranking_reaches_bechhofers_chance(void **state)
         int k;
         double lead_db;
     } row[] = {{2, 1.5}, {5, 2.0}, {10, 2.5}, {24, 3.0}};
-    enum { ROUNDS = 250 };
+    const int rounds = thrum_trials(250);
     struct rng rng = rng_seeded(70001);
     for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
         int right = 0;
-        for (int r = 0; r < ROUNDS; r++) {
+        for (int r = 0; r < rounds; r++) {
             struct world world = world_equal(&rng, row[i].k, row[i].lead_db, 1.0);
             struct thrum_touch touches[ROUND_WIRES];
             static struct thrum_pick pick;
@@ -87,7 +87,7 @@ static void ranking_reaches_bechhofers_chance(void **state)
             right += pick.rank[0].wire == world.driven;
         }
         double chance = bechhofer(row[i].k, row[i].lead_db / hypot(1.0, 0.15));
-        assert_close((double)right / ROUNDS, chance, 3.5 * sqrt(chance * (1.0 - chance) / ROUNDS));
+        assert_close((double)right / rounds, chance, 3.5 * sqrt(chance * (1.0 - chance) / rounds));
     }
 }
 
@@ -95,10 +95,10 @@ static void ranking_reaches_bechhofers_chance(void **state)
 static void contenders_hold_the_driven_wire(void **state)
 {
     (void)state;
-    enum { ROUNDS = 300 };
+    const int rounds = thrum_trials(300);
     struct rng rng = rng_seeded(70002);
     int held = 0;
-    for (int r = 0; r < ROUNDS; r++) {
+    for (int r = 0; r < rounds; r++) {
         struct world world = world_equal(&rng, 20, rng_between(&rng, 1.0, 6.0), rng_between(&rng, 0.5, 1.5));
         struct thrum_touch touches[ROUND_WIRES];
         static struct thrum_pick pick;
@@ -109,19 +109,19 @@ static void contenders_hold_the_driven_wire(void **state)
         for (int c = 0; c < pick.n_contenders; c++)
             held += pick.contenders[c] == world.driven;
     }
-    assert_true(held >= 0.99 * ROUNDS - 3.0 * sqrt(0.99 * 0.01 * ROUNDS));
+    assert_true(held >= 0.99 * rounds - 3.0 * sqrt(0.99 * 0.01 * rounds));
 }
 
 /* S1, small: at most 40 % of the fixed plan's 90 touches; 4 standard errors allowed to the mean. */
 static void settling_takes_far_fewer_touches_than_the_fixed_plan(void **state)
 {
     (void)state;
-    enum { ROUNDS = 30 };
+    const int rounds = thrum_trials(30);
     struct rng rng = rng_seeded(70003);
     struct thrum_pick_config config = thrum_pick_config_default();
     double sum = 0.0, squares = 0.0;
     int wrong = 0, picked = 0;
-    for (int r = 0; r < ROUNDS; r++) {
+    for (int r = 0; r < rounds; r++) {
         struct world world = world_equal(&rng, 30, 3.0, 1.0);
         struct ending end = play_on(&rng, &world, &config, 200);
         sum += end.touches;
@@ -129,10 +129,10 @@ static void settling_takes_far_fewer_touches_than_the_fixed_plan(void **state)
         picked += end.outcome == THRUM_PICKED;
         wrong += end.outcome == THRUM_PICKED && !is_right(&world, &end);
     }
-    double mean = sum / ROUNDS, error = sqrt((squares / ROUNDS - mean * mean) / ROUNDS);
+    double mean = sum / rounds, error = sqrt((squares / rounds - mean * mean) / rounds);
     assert_true(mean - 4.0 * error <= 36.0);
     assert_true(mean <= 42.0);
-    assert_true(picked >= ROUNDS - 1);
+    assert_true(picked >= rounds - 1);
     assert_true(wrong <= 2); /* 1 in 100 is promised: more than 2 of 30 has a chance of 1 in 300 */
 }
 
@@ -140,12 +140,12 @@ static void settling_takes_far_fewer_touches_than_the_fixed_plan(void **state)
 static void announced_chances_are_true(void **state)
 {
     (void)state;
-    enum { ROUNDS = 350 };
+    const int rounds = thrum_trials(350);
     struct rng rng = rng_seeded(70004);
     struct thrum_pick_config config = thrum_pick_config_default();
     double announced = 0.0;
     int picked = 0, right = 0;
-    for (int r = 0; r < ROUNDS; r++) {
+    for (int r = 0; r < rounds; r++) {
         struct world world = world_of_kind(&rng, (enum world_kind)(r % WORLD_KINDS));
         struct ending end =
             r % 4 ? play_once(&rng, &world, &config) : play_on(&rng, &world, &config, 2 * world.n_wires);
@@ -155,7 +155,7 @@ static void announced_chances_are_true(void **state)
         right += is_right(&world, &end);
         announced += end.chance;
     }
-    assert_true(picked >= ROUNDS / 4);
+    assert_true(picked >= rounds / 4);
     double chance = announced / picked;
     assert_true(right >= announced - 3.0 * sqrt(picked * chance * (1.0 - chance)) - 1.0);
 }
@@ -164,35 +164,35 @@ static void announced_chances_are_true(void **state)
 static void a_lead_of_six_decibels_and_more_is_picked_at_once(void **state)
 {
     (void)state;
-    enum { ROUNDS = 200 };
+    const int rounds = thrum_trials(200);
     struct rng rng = rng_seeded(70005);
     struct thrum_pick_config config = thrum_pick_config_default();
     int picked = 0;
-    for (int r = 0; r < ROUNDS; r++) {
+    for (int r = 0; r < rounds; r++) {
         struct world world = world_equal(&rng, 30, rng_between(&rng, 6.0, 16.0), 1.0);
         struct ending end = play_once(&rng, &world, &config);
         picked += end.outcome == THRUM_PICKED;
         if (end.outcome == THRUM_PICKED)
             assert_true(is_right(&world, &end));
     }
-    assert_true(picked >= 0.98 * ROUNDS - 3.0 * sqrt(0.98 * 0.02 * ROUNDS));
+    assert_true(picked >= 0.98 * rounds - 3.0 * sqrt(0.98 * 0.02 * rounds));
 }
 
 /* S4, small: two wires alike, far above the rest or alone, are not told apart by one touch each. */
 static void two_wires_alike_are_not_told_apart_by_one_touch(void **state)
 {
     (void)state;
-    enum { ROUNDS = 200 };
+    const int rounds = thrum_trials(200);
     struct rng rng = rng_seeded(70006);
     struct thrum_pick_config config = thrum_pick_config_default();
     for (int n = 2; n <= 30; n += 28) {
         int picked = 0;
-        for (int r = 0; r < ROUNDS; r++) {
+        for (int r = 0; r < rounds; r++) {
             struct world world = world_equal(&rng, n, 10.0, 1.0);
             world.db[(world.driven + 1) % n] = world.db[world.driven] - rng_between(&rng, 0.0, 0.2);
             picked += play_once(&rng, &world, &config).outcome == THRUM_PICKED;
         }
-        assert_true(picked <= 0.01 * ROUNDS + 3.0 * sqrt(0.01 * ROUNDS));
+        assert_true(picked <= 0.01 * rounds + 3.0 * sqrt(0.01 * rounds));
     }
 }
 
@@ -200,7 +200,8 @@ static void two_wires_alike_are_not_told_apart_by_one_touch(void **state)
 static void a_lead_that_rests_on_one_touch_is_touched_again(void **state)
 {
     (void)state;
-    enum { WIRES = 30, LEADER = 11, ROUNDS = 400 };
+    enum { WIRES = 30, LEADER = 11 };
+    const int rounds = thrum_trials(400);
     struct thrum_touch touches[WIRES + 1];
     struct thrum_pick_config config = thrum_pick_config_default();
     struct thrum_pick pick;
@@ -219,12 +220,12 @@ static void a_lead_that_rests_on_one_touch_is_touched_again(void **state)
 
     struct rng rng = rng_seeded(70007);
     int picked = 0;
-    for (int r = 0; r < ROUNDS; r++) {
+    for (int r = 0; r < rounds; r++) {
         struct world world = world_equal(&rng, WIRES, 5.0, 1.0);
         world.db[(world.driven + 1) % WIRES] = world.db[world.driven] - rng_between(&rng, 0.0, 0.2);
         picked += play_once(&rng, &world, &config).outcome == THRUM_PICKED;
     }
-    assert_true(picked <= 0.01 * ROUNDS + 3.0 * sqrt(0.01 * ROUNDS));
+    assert_true(picked <= 0.01 * rounds + 3.0 * sqrt(0.01 * rounds));
 }
 
 /* S5: every touch of hum has its chance of 1 in 1000 to count as heard, just over the threshold. */
@@ -253,11 +254,11 @@ static void false_alarms_do_not_break_the_silence(void **state)
 static void everywhere_has_the_stated_error_rates(void **state)
 {
     (void)state;
-    enum { ROUNDS = 200 };
+    const int rounds = thrum_trials(200);
     struct rng rng = rng_seeded(70008);
     struct thrum_pick_config config = thrum_pick_config_default();
     int equal = 0, lead3 = 0, lead8 = 0;
-    for (int r = 0; r < ROUNDS; r++) {
+    for (int r = 0; r < rounds; r++) {
         struct world world = world_equal(&rng, 12, 0.0, 1.0);
         equal += play_once(&rng, &world, &config).outcome == THRUM_EVERYWHERE;
         world = world_equal(&rng, 12, 3.0, 1.0);
@@ -265,8 +266,8 @@ static void everywhere_has_the_stated_error_rates(void **state)
         world = world_equal(&rng, 12, 8.0, 1.0);
         lead8 += play_once(&rng, &world, &config).outcome == THRUM_EVERYWHERE;
     }
-    assert_true(equal >= 0.86 * ROUNDS);
-    assert_true(lead3 <= 0.45 * ROUNDS);
+    assert_true(equal >= 0.86 * rounds);
+    assert_true(lead3 <= 0.45 * rounds);
     assert_int_equal(lead8, 0);
 }
 

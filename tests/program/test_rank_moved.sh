@@ -11,7 +11,9 @@ practice morning --tone 1037
 "$THRUM" learn morning/lead.wav --voice v.json >/dev/null 2>err || fail "no voice learned"
 driven=$(jq -r .driven morning/truth.json)
 
-for tone in 962 1089 1110; do
+tones="962 1089 1110"
+[ -z "${THRUM_LIGHT:-}" ] || tones=1089 # under the sanitizers
+for tone in $tones; do
     practice noon --tone $tone
     expect 0 "$THRUM" rank --voice v.json --json noon/w[0-9]*.wav
     json ".picks[0].wire == \"$driven\""

@@ -25,4 +25,7 @@ void thrum_assert_close(double actual, double expected, double tolerance, const 
 void thrum_assert_between(double actual, double low, double high, const char *what, const char *file,
                           int line);
 
+/* So many trials, a fifth of them (but one at least) where the environment has THRUM_LIGHT: under the sanitizers. */
+int thrum_trials(int n);
+
 #endif
