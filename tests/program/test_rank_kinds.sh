@@ -13,15 +13,16 @@ round_of() { # SEED OPTION...
     is "the pick of seed $seed $*" "$got" "$(jq -r .driven p/truth.json)"
 }
 round_of 1
+round_of 5 --alternating
+round_of 6 --square
+round_of 10 --rate 96000
+round_of 11 --drift 0.25 --touch 3
+[ -z "${THRUM_LIGHT:-}" ] || finish # under the sanitizers the rest is more of the same
 round_of 2 --tone 1000
 round_of 3 --mains 60
 round_of 4 --mains 60 --tone 1020
-round_of 5 --alternating
-round_of 6 --square
 round_of 7 --rate 8000
 round_of 8 --rate 16000
 round_of 9 --rate 44100
-round_of 10 --rate 96000
-round_of 11 --drift 0.25 --touch 3
 round_of 12 --hum 0 --tone 2200
 finish
