@@ -133,7 +133,7 @@ void round_watch(const struct round_job *job, struct worker *worker, struct work
                                 {.fd = worker_fd(worker), .events = POLLIN}};
         poll(news, 2, (int)(1000.0 * DRAW_S));
         over = pass_keys(job, worker) || stop_asked() != 0;
-        if ((news[1].revents & POLLIN) || clock_s() - drawn_s >= DRAW_S) {
+        if (((news[0].revents | news[1].revents) & POLLIN) || clock_s() - drawn_s >= DRAW_S) {
             drawn_s = clock_s();
             worker_look(worker, view, 0.0);
             ears_see(job->ears, view);
