@@ -13,7 +13,7 @@
 #include "sound/message.h"
 
 #define LOOK_EACH_S 2.0
-#define DRAW_S      0.05
+#define STOP_S      0.25 /* a signal just before the wait is seen after that */
 
 /* An empty round, and why it has not begun. */
 static void draw(const struct round_job *job, const struct thrum_message *why,
@@ -39,18 +39,19 @@ static bool pressed(const struct round_job *job, bool *look)
     return false;
 }
 
-/* Until it is time to look again; true when it is to leave. */
+/* Until it is time to look again; true when it is to leave. Drawn once, and after a key or another window size: nothing else
+ * changes. */
 static bool wait_to_look(const struct round_job *job, const struct thrum_message *why,
                          struct thrum_snapshot *snapshot, struct thrum_screen_facts *facts)
 {
-    bool look = false, leave = false;
+    bool look = false, leave = false, news = true;
     for (double began_s = clock_s(); !look && !leave && clock_s() - began_s < LOOK_EACH_S;) {
         struct pollfd keys = {.fd = job->screen ? thrum_screen_key_fd(job->screen) : -1, .events = POLLIN};
-        if (job->screen) {
+        if (job->screen && news)
             draw(job, why, snapshot, facts);
+        news = poll(&keys, 1, (int)(1000.0 * STOP_S)) != 0; /* a signal ends it too */
+        if (job->screen && news)
             leave = pressed(job, &look);
-        }
-        poll(&keys, 1, (int)(1000.0 * DRAW_S));
         leave = leave || stop_asked();
     }
     return leave;

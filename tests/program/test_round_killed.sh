@@ -3,7 +3,7 @@
 # THRUM_KILLS=200 kills that often; 4 times without it.
 . "$(dirname "$0")/lib.sh"
 kills=${THRUM_KILLS:-4}
-RANDOM=20
+RANDOM=${THRUM_KILLS_SEED:-20}
 
 "$THRUM" practice --seed 31 --wires 6 --ending loaded --write p 2>/dev/null || fail "no practice recordings"
 "$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
