@@ -1,6 +1,6 @@
 #include "signal/decimate.h"
 
-#include <stdint.h>
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -8,24 +8,85 @@
 #include "signal/kaiser.h"
 #include "thrum/units.h"
 
-enum { LANES = 16, CHUNK = 4096 };
+enum {
+    CHUNK = 4096, /* samples taken in at a time */
+    BATCH = 32,   /* outputs worked out side by side... */
+    FEW = 8,      /* ...and where there are fewer */
+    MOST_LANES = 24
+};
 
 #define PASS_HZ        3500.0
 #define ATTENUATION_DB 75.0
+#define FIRST_DB       95.0  /* of two stages, so that together... */
+#define SECOND_DB      77.0  /* ...they ripple no more than one */
+#define NOTHING        1e-12 /* a tap below this is none: every second one of a filter that halves the rate */
+
+/*
+ * One lowpass that divides the rate. The past is kept in as many lanes as the factor, sample i in lane i % factor at
+ * column i / factor: there the samples that meet one tap in neighbouring outputs lie side by side. Output k begins at
+ * column k.
+ */
+struct stage {
+    int factor;
+    int half;                                /* taps run from -half to +half */
+    size_t columns;                          /* of a lane that one output reaches over */
+    size_t row;                              /* columns of a lane there is room for */
+    size_t from[MOST_LANES], to[MOST_LANES]; /* columns of each lane where taps are */
+    float *taps;                             /* [factor][columns], tap i as sample i; the rest is zero */
+    float *lanes;                            /* [factor][row] */
+    size_t held;                             /* samples in the lanes */
+};
 
 struct thrum_decimate {
     int factor;
-    int half;    /* taps run from -half to +half */
-    size_t span; /* taps rounded up to whole lanes; the rest is zero */
-    float *taps; /* [span] */
-    float *past; /* [span + CHUNK]: the newest samples, oldest first */
-    size_t held; /* samples in past */
-    size_t next; /* where in past the next output's first tap lies */
+    int n_stages; /* an even factor goes in two: the second halves, and half of its taps are zero */
+    struct stage stage[2];
+    float between[CHUNK + 1];
 };
 
 int thrum_decimate_factor(double rate_hz)
 {
     return (int)(rate_hz / 8000.0);
+}
+
+static void set_taps(struct stage *s, const double *design)
+{
+    size_t factor = (size_t)s->factor;
+    for (size_t lane = 0; lane < factor; lane++)
+        s->from[lane] = s->columns;
+    for (size_t i = 0; i < 2 * (size_t)s->half + 1; i++) {
+        size_t lane = i % factor, column = i / factor;
+        if (fabs(design[i]) < NOTHING)
+            continue;
+        s->taps[lane * s->columns + column] = (float)design[i];
+        s->from[lane] = column < s->from[lane] ? column : s->from[lane];
+        s->to[lane] = column + 1;
+    }
+}
+
+/* Nothing folds into 0 to PASS_HZ. A factor of 1 lets all through. */
+static enum thrum_status make_stage(struct stage *s, double rate_hz, int factor, double attenuation_db)
+{
+    double pass = PASS_HZ / rate_hz, stop = (rate_hz / factor - PASS_HZ) / rate_hz;
+    s->factor = factor;
+    s->half = factor == 1 ? 0 : thrum_kaiser_half(pass, stop, attenuation_db);
+    size_t n_taps = 2 * (size_t)s->half + 1, n_lanes = (size_t)factor;
+    s->columns = (n_taps + n_lanes - 1) / n_lanes;
+    s->row = s->columns + CHUNK / n_lanes + BATCH + 1;
+    s->taps = calloc(n_lanes * s->columns, sizeof *s->taps);
+    s->lanes = calloc(n_lanes * s->row, sizeof *s->lanes);
+    double *design = calloc(n_taps, sizeof *design);
+    if (!s->taps || !s->lanes || !design) {
+        free(design);
+        return THRUM_ERR_MEM;
+    }
+    design[0] = 1.0;
+    if (factor > 1)
+        thrum_kaiser_lowpass(pass, stop, attenuation_db, s->half, design);
+    set_taps(s, design);
+    free(design);
+    s->held = (size_t)s->half; /* silence before the first sample */
+    return THRUM_OK;
 }
 
 enum thrum_status thrum_decimate_create(double rate_hz, struct thrum_decimate **decimate)
@@ -37,25 +98,16 @@ enum thrum_status thrum_decimate_create(double rate_hz, struct thrum_decimate **
     if (!d)
         return THRUM_ERR_MEM;
     d->factor = thrum_decimate_factor(rate_hz);
-    double pass = PASS_HZ / rate_hz, stop = (rate_hz / d->factor - PASS_HZ) / rate_hz;
-    d->half = d->factor == 1 ? 0 : thrum_kaiser_half(pass, stop, ATTENUATION_DB);
-    size_t n_taps = 2 * (size_t)d->half + 1;
-    d->span = (n_taps + LANES - 1) / LANES * LANES;
-    d->taps = calloc(d->span, sizeof *d->taps);
-    d->past = calloc(d->span + CHUNK, sizeof *d->past);
-    double *design = calloc(n_taps, sizeof *design);
-    if (!d->taps || !d->past || !design) {
-        free(design);
+    d->n_stages = d->factor > 2 && d->factor % 2 == 0 ? 2 : 1;
+    int first = d->factor / d->n_stages;
+    enum thrum_status status =
+        make_stage(&d->stage[0], rate_hz, first, d->n_stages == 2 ? FIRST_DB : ATTENUATION_DB);
+    if (!status && d->n_stages == 2)
+        status = make_stage(&d->stage[1], rate_hz / first, 2, SECOND_DB);
+    if (status) {
         thrum_decimate_destroy(d);
-        return THRUM_ERR_MEM;
+        return status;
     }
-    design[0] = 1.0;
-    if (d->factor > 1)
-        thrum_kaiser_lowpass(pass, stop, ATTENUATION_DB, d->half, design);
-    for (size_t i = 0; i < n_taps; i++)
-        d->taps[i] = (float)design[i];
-    free(design);
-    d->held = (size_t)d->half; /* silence before the first sample */
     *decimate = d;
     return THRUM_OK;
 }
@@ -64,47 +116,66 @@ void thrum_decimate_destroy(struct thrum_decimate *decimate)
 {
     if (!decimate)
         return;
-    free(decimate->taps);
-    free(decimate->past);
+    for (int i = 0; i < 2; i++) {
+        free(decimate->stage[i].taps);
+        free(decimate->stage[i].lanes);
+    }
     free(decimate);
 }
 
-/* Sum of products in a fixed order: LANES running sums, added up in pairs. */
-static inline float dot(const float *a, const float *b, size_t n)
+/* Outputs side by side from column `at` on, each the sum of its products in the same order. */
+static inline void sum_up(const struct stage *s, size_t at, size_t width, float *out)
 {
-    float sum[LANES] = {0};
-    for (size_t i = 0; i < n; i += LANES)
-        for (size_t k = 0; k < LANES; k++)
-            sum[k] += a[i + k] * b[i + k];
-    for (size_t k = 0; k < 8; k++)
-        sum[k] += sum[k + 8];
-    for (size_t k = 0; k < 4; k++)
-        sum[k] += sum[k + 4];
-    return (sum[0] + sum[2]) + (sum[1] + sum[3]);
+    float sum[BATCH] = {0};
+    for (size_t lane = 0; lane < (size_t)s->factor; lane++)
+        for (size_t i = s->from[lane]; i < s->to[lane]; i++) {
+            float tap = s->taps[lane * s->columns + i];
+            const float *from = s->lanes + lane * s->row + at + i;
+            for (size_t k = 0; k < width; k++)
+                sum[k] += tap * from[k];
+        }
+    memcpy(out, sum, width * sizeof *out);
 }
 
-/* The next outputs, `made` of them. past has zeros or younger samples behind what is held; their taps are zero. */
-THRUM_WIDE static void filter(const struct thrum_decimate *d, size_t made, float *out)
+/* The next outputs, `made` of them. Sums that reach beyond what is held are thrown away. */
+THRUM_WIDE static void filter(const struct stage *s, size_t made, float *out)
 {
-    const float *from = d->past + d->next;
-    for (size_t i = 0; i < made; i++)
-        out[i] = dot(from + i * (size_t)d->factor, d->taps, d->span);
+    float some[FEW];
+    size_t at = 0;
+    for (; at + BATCH <= made; at += BATCH)
+        sum_up(s, at, BATCH, out + at);
+    for (; at < made; at += FEW) {
+        size_t n = made - at < FEW ? made - at : FEW;
+        sum_up(s, at, FEW, some);
+        memcpy(out + at, some, n * sizeof *out);
+    }
 }
 
-/* All outputs whose taps lie in what is held; then move the rest to the front. */
-static size_t drain(struct thrum_decimate *d, float *out)
+/* Behind what is held, each sample into its lane. */
+static void take_in(struct stage *s, const float *samples, size_t n)
 {
-    size_t n_taps = 2 * (size_t)d->half + 1, step = (size_t)d->factor;
-    size_t made = d->next + n_taps <= d->held ? (d->held - d->next - n_taps) / step + 1 : 0;
-    if (d->factor == 1)
-        memcpy(out, d->past + d->next, made * sizeof *out);
-    else
-        filter(d, made, out);
-    d->next += made * step;
-    size_t drop = d->next < d->held ? d->next : d->held;
-    memmove(d->past, d->past + drop, (d->held - drop) * sizeof *d->past);
-    d->held -= drop;
-    d->next -= drop;
+    size_t factor = (size_t)s->factor;
+    for (size_t k = 0; k < factor && k < n; k++) {
+        size_t place = s->held + k;
+        float *to = s->lanes + place % factor * s->row + place / factor;
+        for (size_t i = k; i < n; i += factor)
+            *to++ = samples[i];
+    }
+    s->held += n;
+}
+
+/* All outputs that reach over nothing but what is held; then move the rest to the front. n up to CHUNK. */
+static size_t run(struct stage *s, const float *samples, size_t n, float *out)
+{
+    size_t n_taps = 2 * (size_t)s->half + 1, factor = (size_t)s->factor;
+    take_in(s, samples, n);
+    size_t made = n_taps <= s->held ? (s->held - n_taps) / factor + 1 : 0;
+    filter(s, made, out);
+    s->held -= made * factor;
+    for (size_t lane = 0; lane < factor && made > 0; lane++) {
+        float *row = s->lanes + lane * s->row;
+        memmove(row, row + made, (s->held / factor + 1) * sizeof *row);
+    }
     return made;
 }
 
@@ -113,28 +184,35 @@ size_t thrum_decimate_feed(struct thrum_decimate *decimate, const float *samples
     struct thrum_decimate *d = decimate;
     size_t made = 0;
     while (n > 0) {
-        size_t take = CHUNK - LANES < n ? CHUNK - LANES : n;
-        size_t room = d->span + CHUNK - LANES - d->held;
-        take = take < room ? take : room;
-        memcpy(d->past + d->held, samples, take * sizeof *samples);
-        d->held += take;
+        size_t take = CHUNK < n ? CHUNK : n;
+        if (d->n_stages == 1)
+            made += run(&d->stage[0], samples, take, out + made);
+        else
+            made += run(&d->stage[1], d->between, run(&d->stage[0], samples, take, d->between), out + made);
         samples += take;
         n -= take;
-        made += drain(d, out + made);
     }
     return made;
 }
 
+/* Input frames from a sample to the answer that is about it. */
+static size_t delay(const struct thrum_decimate *d)
+{
+    return (size_t)d->stage[0].half + (size_t)d->stage[1].half * (size_t)d->stage[0].factor;
+}
+
 size_t thrum_decimate_tail(const struct thrum_decimate *decimate)
 {
-    return (size_t)(decimate->half / decimate->factor) + 1;
+    return delay(decimate) / (size_t)decimate->factor + 1;
 }
 
 size_t thrum_decimate_finish(struct thrum_decimate *decimate, float *out)
 {
-    static const float silence[LANES] = {0};
+    static const float silence[64] = {0};
     size_t made = 0;
-    for (int left = decimate->half; left > 0; left -= LANES)
-        made += thrum_decimate_feed(decimate, silence, left < LANES ? (size_t)left : LANES, out + made);
+    for (size_t left = delay(decimate), n; left > 0; left -= n) {
+        n = left < 64 ? left : 64;
+        made += thrum_decimate_feed(decimate, silence, n, out + made);
+    }
     return made;
 }

@@ -165,7 +165,7 @@ static void creation_survives_every_allocation_that_fails(void **state)
         assert_int_equal(status, THRUM_ERR_MEM);
         assert_null(decimate);
     }
-    assert_int_equal(n, 4);
+    assert_int_equal(n, 7);
 }
 
 int main(void)
