@@ -288,11 +288,9 @@ static void make_log(struct round_job *job)
     if (!folder || strlen(folder) > 32)
         folder = "/tmp";
     snprintf(job->log_path, sizeof job->log_path, "%s/thrum-XXXXXX", folder);
-    int fd = mkstemp(job->log_path);
-    if (fd < 0)
+    job->log_fd = mkstemp(job->log_path);
+    if (job->log_fd < 0)
         job->log_path[0] = 0;
-    else
-        close(fd);
 }
 
 static int run_job(struct round_job *job)
@@ -325,8 +323,10 @@ static int run_job(struct round_job *job)
     intake_close(job->intake);
     say_stream(NULL);
     thrum_quiet_end(quiet);
-    if (job->log_path[0])
+    if (job->log_fd >= 0) {
+        close(job->log_fd);
         unlink(job->log_path);
+    }
     return code;
 }
 

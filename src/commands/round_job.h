@@ -27,6 +27,7 @@ struct round_job {
     struct thrum_voice voices[THRUM_MAX_SENDERS];
     struct thrum_screen *screen; /* NULL: lines or events */
     char log_path[64];           /* where the libraries' chatter goes; "" for nowhere */
+    int log_fd;                  /* ... to be read; -1 for nowhere */
 };
 
 /* The input could not be opened, message says why: tries again with open() every two seconds, and at any key of the screen, until

@@ -1,9 +1,9 @@
 /* A round on the screen. */
-#include <fcntl.h>
 #include <poll.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "commands/progress.h"
@@ -17,15 +17,13 @@
 #define INPUT_GRACE_S 10.0
 
 /* The last lines of the libraries' chatter. */
-static void read_log(const char *path, struct thrum_screen_facts *facts)
+static void read_log(int fd, struct thrum_screen_facts *facts)
 {
     char tail[LOG_TAIL + 1];
-    int fd = path[0] ? open(path, O_RDONLY | O_CLOEXEC) : -1;
-    if (fd < 0)
+    struct stat log;
+    if (fd < 0 || fstat(fd, &log) != 0 || log.st_size == 0)
         return;
-    off_t size = lseek(fd, 0, SEEK_END);
-    ssize_t n = pread(fd, tail, LOG_TAIL, size > LOG_TAIL ? size - LOG_TAIL : 0);
-    close(fd);
+    ssize_t n = pread(fd, tail, LOG_TAIL, log.st_size > LOG_TAIL ? log.st_size - LOG_TAIL : 0);
     tail[n > 0 ? n : 0] = 0;
     char *rest = NULL;
     for (char *line = strtok_r(tail, "\n", &rest); line; line = strtok_r(NULL, "\n", &rest)) {
@@ -70,7 +68,7 @@ void round_facts(const struct round_job *job, const struct worker_view *view,
     else if (view->message.text[0] && fresh)
         text_set(facts->message, sizeof facts->message, 0, "%s", view->message.text);
     if (job->screen)
-        read_log(job->log_path, facts);
+        read_log(job->log_fd, facts);
 }
 
 static bool action_of(enum thrum_key key, enum thrum_action *action)

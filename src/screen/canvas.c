@@ -31,6 +31,8 @@ static bool in_ranges(const struct code_range *range, size_t n, unsigned long co
 
 int canvas_code_width(unsigned long code)
 {
+    if (code < no_width[0].first)
+        return 1;
     if (in_ranges(no_width, sizeof no_width / sizeof no_width[0], code))
         return 0;
     return in_ranges(two_columns, sizeof two_columns / sizeof two_columns[0], code) ? 2 : 1;

@@ -100,6 +100,7 @@ static void set_up_curses(struct thrum_screen *screen, const struct thrum_screen
     nonl();
     keypad(stdscr, TRUE);
     nodelay(stdscr, TRUE);
+    typeahead(-1);                       /* a picture is drawn whole; keys are read between two */
     leaveok(stdscr, curs_set(0) != ERR); /* a cursor that cannot be hidden stands still in the corner */
     screen->colours = !config->no_colour && has_colors() && start_color() == OK;
     if (screen->colours)
@@ -187,12 +188,14 @@ static void find_change(const struct thrum_screen *screen, int row, int *from, i
 }
 
 /* One row: runs of equal ink in one go. */
-static void paint_row(const struct thrum_screen *screen, int row)
+static void paint_row(struct thrum_screen *screen, int row)
 {
     const struct thrum_cell *cell = &screen->cells[row * screen->cols];
+    struct thrum_cell *shown = &screen->shown[row * screen->cols];
     char run[THRUM_SCREEN_MAX_COLS * sizeof cell->glyph + 1];
     int col, end;
     find_change(screen, row, &col, &end);
+    memcpy(&shown[col], &cell[col], (size_t)(end - col) * sizeof *cell);
     while (col < end) {
         int first = col;
         size_t n = 0;
@@ -210,14 +213,12 @@ static void paint_row(const struct thrum_screen *screen, int row)
 /* Only what has changed: curses compares character by character, which is most of what a picture costs. */
 static void paint(struct thrum_screen *screen)
 {
-    size_t bytes = (size_t)(screen->rows * screen->cols) * sizeof *screen->cells;
     if (!screen->painted) {
         bkgdset(screen->ink.ground | ' ');
         erase();
     }
     for (int row = 0; row < screen->rows; row++)
         paint_row(screen, row);
-    memcpy(screen->shown, screen->cells, bytes);
     screen->painted = true;
     if (screen->repaint)
         clearok(curscr, TRUE);

@@ -17,6 +17,7 @@
 #define SEEN_MAX_S                                                                                           \
     0.02 /* of a wait that counts as idle: after a stopped program everything is late, not gone */
 #define BLOCKS_A_STEP 64
+#define CLOSELY_NS    2000000000u /* after its start a device is looked at more often */
 
 static void start_counting(struct capture *c, uint64_t now_ns)
 {
@@ -288,4 +289,9 @@ void capture_step(struct capture *c)
     case CAPTURE_OVER:
         break;
     }
+}
+
+uint64_t capture_pause_ns(const struct capture *c)
+{
+    return c->last_step_ns - c->clock.start_ns < CLOSELY_NS ? CAPTURE_STEP_NS / 2 : CAPTURE_STEP_NS;
 }

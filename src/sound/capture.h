@@ -17,8 +17,8 @@
 #include "sound/ring.h"
 #include "sound/source.h"
 
-#define CAPTURE_STEP_NS 8000000u
-#define CAPTURE_BLOCK   4096 /* frames taken at once, at most */
+#define CAPTURE_STEP_NS 16000000u /* the longest pause between two steps */
+#define CAPTURE_BLOCK   4096      /* frames taken at once, at most */
 
 struct capture_event {
     uint64_t at;                  /* before this frame of all that were put on the ring */
@@ -69,5 +69,8 @@ void capture_free(struct capture *c);
 
 /* Takes what is there; looks after the rest. Never waits longer than the host's limits. */
 void capture_step(struct capture *c);
+
+/* How long to wait before the next step: short while it is still to be seen which rate the device delivers. */
+uint64_t capture_pause_ns(const struct capture *c);
 
 #endif

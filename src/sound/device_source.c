@@ -14,8 +14,8 @@
 #include "sound/quiet.h"
 #include "sound/source_own.h"
 
-#define WAIT_NS       50000000u /* a read waits that long at most */
-#define POLL_NS       10000000u
+#define WAIT_NS       50000000u /* a read waits that long at most... */
+#define POLL_NS       25000000u /* ...and looks up so often, where the bell does not ring */
 #define STUCK_NS      1000000000u
 #define CLOSE_WAIT_NS 5000000000u
 #define LOW_RATE_HZ   16000.0
@@ -50,7 +50,7 @@ static void *capture_thread(void *own)
         capture_step(c);
         if (c->pushed != before || ring_readable(c->events) > 0)
             bell_ring(&d->bell);
-        c->host.sleep_ns(c->host.context, CAPTURE_STEP_NS);
+        c->host.sleep_ns(c->host.context, capture_pause_ns(c));
     }
     pa_stream_end(&c->host, &c->pa);
     atomic_store_explicit(&d->over, true, memory_order_release);
@@ -115,7 +115,7 @@ static void wait_a_little(struct device_source *s)
         return;
     }
     capture_step(c);
-    c->host.sleep_ns(c->host.context, CAPTURE_STEP_NS);
+    c->host.sleep_ns(c->host.context, capture_pause_ns(c));
 }
 
 /* The capture thread itself hangs in the driver: the reader says so in its place. */

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #define CACHE_LINE 64
+#define PAGE_BYTES 4096 /* the least there is */
 
 struct ring {
     size_t element_bytes;
@@ -15,6 +16,14 @@ struct ring {
     _Alignas(CACHE_LINE) _Atomic uint64_t written;
     _Alignas(CACHE_LINE) _Atomic uint64_t read;
 };
+
+/* The system gives memory where it is first written: now, not page by page in the thread that must not wait. */
+static void take_memory(volatile unsigned char *store, size_t bytes)
+{
+    for (size_t i = 0; i < bytes; i += PAGE_BYTES) {
+        store[i] = 0;
+    }
+}
 
 struct ring *ring_create(size_t element_bytes, size_t min_elements)
 {
@@ -39,6 +48,7 @@ struct ring *ring_create(size_t element_bytes, size_t min_elements)
         ring_destroy(ring);
         return NULL;
     }
+    take_memory(ring->store, capacity * element_bytes);
     return ring;
 }
 
