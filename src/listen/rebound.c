@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/wide.h"
 #include "thrum/units.h"
 
 enum {
@@ -17,7 +18,9 @@ enum {
     SETTLE = 15, /* frames left out after a jump up: a hand comes to rest */
     LEVELS = 2,  /* of the sound, of its changes */
     PRIOR_N = 4,
-    LEAST_N = 3
+    LEAST_N = 3,
+    LONGEST_FRAME = 320, /* 20 ms at the highest analysis rate */
+    LANES = 4
 };
 
 #define FRAME_S   0.02
@@ -44,8 +47,7 @@ struct stretch {
 struct thrum_rebound {
     double rate_hz;
     int frame_size, in_frame;
-    double energy[LEVELS];
-    float last;
+    float frame[1 + LONGEST_FRAME]; /* before its samples the one that came before it */
     uint64_t fed;
     float past[PAST]; /* levels, newest last */
     int n_past;
@@ -60,6 +62,9 @@ struct thrum_rebound {
 
 enum thrum_status thrum_rebound_create(double rate_hz, struct thrum_rebound **rebound)
 {
+    *rebound = NULL;
+    if (!(rate_hz >= 8000.0 && rate_hz < 16000.0))
+        return THRUM_ERR_ARG;
     struct thrum_rebound *r = calloc(1, sizeof *r);
     *rebound = r;
     if (!r)
@@ -161,13 +166,36 @@ static void follow(struct thrum_rebound *r, const float *db)
     r->n_low++;
 }
 
+/* Energy of the n samples after x[0], and of the changes up to them. */
+THRUM_WIDE static void energies(const float *x, int n, double energy[LEVELS])
+{
+    double sound[LANES] = {0}, changes[LANES] = {0};
+    int whole = n - n % LANES;
+    for (int i = 1; i <= whole; i += LANES)
+        for (int k = 0; k < LANES; k++)
+            sound[k] += (double)x[i + k] * (double)x[i + k];
+    for (int i = 1; i <= whole; i += LANES)
+        for (int k = 0; k < LANES; k++) {
+            double change = (double)x[i + k] - (double)x[i + k - 1];
+            changes[k] += change * change;
+        }
+    for (int i = whole + 1; i <= n; i++) {
+        double change = (double)x[i] - (double)x[i - 1];
+        sound[0] += (double)x[i] * (double)x[i];
+        changes[0] += change * change;
+    }
+    energy[0] = (sound[0] + sound[2]) + (sound[1] + sound[3]);
+    energy[1] = (changes[0] + changes[2]) + (changes[1] + changes[3]);
+}
+
 static void end_frame(struct thrum_rebound *r)
 {
+    double energy[LEVELS];
     float db[LEVELS];
-    for (int k = 0; k < LEVELS; k++) {
-        db[k] = (float)thrum_db_from_power(2.0 * r->energy[k] / r->frame_size);
-        r->energy[k] = 0.0;
-    }
+    energies(r->frame, r->frame_size, energy);
+    for (int k = 0; k < LEVELS; k++)
+        db[k] = (float)thrum_db_from_power(2.0 * energy[k] / r->frame_size);
+    r->frame[0] = r->frame[r->frame_size];
     r->in_frame = 0;
     if (r->down_left > 0)
         follow(r, db);
@@ -178,13 +206,14 @@ static void end_frame(struct thrum_rebound *r)
 void thrum_rebound_feed(struct thrum_rebound *rebound, const float *x, size_t n)
 {
     struct thrum_rebound *r = rebound;
-    for (size_t i = 0; i < n; i++) {
-        double change = (double)x[i] - (double)r->last;
-        r->last = x[i];
-        r->energy[0] += (double)x[i] * (double)x[i];
-        r->energy[1] += change * change;
-        r->fed++;
-        if (++r->in_frame == r->frame_size)
+    while (n > 0) {
+        size_t room = (size_t)(r->frame_size - r->in_frame), take = n < room ? n : room;
+        memcpy(r->frame + 1 + r->in_frame, x, take * sizeof *x);
+        r->in_frame += (int)take;
+        r->fed += take;
+        x += take;
+        n -= take;
+        if (r->in_frame == r->frame_size)
             end_frame(r);
     }
 }

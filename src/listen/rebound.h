@@ -21,7 +21,7 @@
 
 struct thrum_rebound;
 
-/** @param[in] rate_hz  Of the analysis samples. @retval THRUM_OK, THRUM_ERR_MEM. */
+/** @param[in] rate_hz  Of the analysis samples, [8000, 16000). @retval THRUM_OK, THRUM_ERR_ARG, THRUM_ERR_MEM. */
 enum thrum_status thrum_rebound_create(double rate_hz, struct thrum_rebound **rebound);
 void thrum_rebound_destroy(struct thrum_rebound *rebound);
 
