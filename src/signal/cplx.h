@@ -67,6 +67,9 @@ void thrum_cplx_multiply(const struct cplx *a, const struct cplx *b, size_t n, s
 /** out = out - a v, one by one. v and out of shape [n], apart from each other. */
 void thrum_cplx_take_off(struct cplx a, const struct cplx *v, size_t n, struct cplx *out);
 
+/** Running sums: sums[m] of the first m. @param[in] a shape [n]. @param[out] sums shape [n + 1], apart from a. */
+void thrum_cplx_add_up(const struct cplx *a, size_t n, struct cplx *sums);
+
 /** A phasor whose frequency may move: exp(j 2 pi (hz u + slope u^2 / 2)) at u = from_s, and then at rate_hz. */
 struct thrum_turning {
     double rate_hz; /**< > 0. */

@@ -151,17 +151,44 @@ THRUM_WIDE static void filter(const struct stage *s, size_t made, float *out)
     }
 }
 
-/* Behind what is held, each sample into its lane. */
-static void take_in(struct stage *s, const float *samples, size_t n)
+/* Columns of samples, each sample into its lane. With the factor known the compiler sorts eight at once. */
+static inline void sort(const float *restrict samples, size_t columns, size_t factor, size_t row,
+                        float *restrict lanes)
+{
+    for (size_t i = 0; i < columns; i++)
+        for (size_t lane = 0; lane < factor; lane++)
+            lanes[lane * row + i] = samples[i * factor + lane];
+}
+
+THRUM_WIDE static void sort_columns(struct stage *s, const float *samples, size_t columns)
+{
+    float *to = s->lanes + s->held / (size_t)s->factor;
+    if (s->factor == 2)
+        sort(samples, columns, 2, s->row, to);
+    else if (s->factor == 3)
+        sort(samples, columns, 3, s->row, to);
+    else
+        sort(samples, columns, (size_t)s->factor, s->row, to);
+    s->held += columns * (size_t)s->factor;
+}
+
+static void take_one(struct stage *s, float sample)
 {
     size_t factor = (size_t)s->factor;
-    for (size_t k = 0; k < factor && k < n; k++) {
-        size_t place = s->held + k;
-        float *to = s->lanes + place % factor * s->row + place / factor;
-        for (size_t i = k; i < n; i += factor)
-            *to++ = samples[i];
-    }
-    s->held += n;
+    s->lanes[s->held % factor * s->row + s->held / factor] = sample;
+    s->held++;
+}
+
+/* Behind what is held. */
+static void take_in(struct stage *s, const float *samples, size_t n)
+{
+    size_t factor = (size_t)s->factor, columns;
+    for (; n > 0 && s->held % factor; n--)
+        take_one(s, *samples++);
+    columns = n / factor;
+    sort_columns(s, samples, columns);
+    for (size_t i = columns * factor; i < n; i++)
+        take_one(s, samples[i]);
 }
 
 /* All outputs that reach over nothing but what is held; then move the rest to the front. n up to CHUNK. */

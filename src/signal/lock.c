@@ -88,14 +88,9 @@ static void turn(struct thrum_lock *l, int tone, double offset_hz, double slope)
     if (l->turned_hz[tone] == offset_hz && l->turned_slope[tone] == slope)
         return;
     struct thrum_turning back = {l->step_hz, (double)l->first / l->step_hz - middle_s(l), -offset_hz, -slope};
-    struct cplx sum = {0.0, 0.0};
     thrum_cplx_turns(back, l->count, l->turned);
     thrum_cplx_multiply(l->turned, l->z[tone], l->count, l->turned);
-    for (size_t m = 0; m < l->count; m++) {
-        l->sum[tone][m] = sum;
-        sum = cplx_add(sum, l->turned[m]);
-    }
-    l->sum[tone][l->count] = sum;
+    thrum_cplx_add_up(l->turned, l->count, l->sum[tone]);
     l->turned_hz[tone] = offset_hz;
     l->turned_slope[tone] = slope;
 }

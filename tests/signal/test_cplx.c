@@ -36,6 +36,24 @@ static void dot_and_multiply_take_every_length(void **state)
     }
 }
 
+static void running_sums_are_those_of_the_first_so_many(void **state)
+{
+    (void)state;
+    static struct cplx a[MOST], sums[MOST + 1];
+    struct rng rng = rng_seeded(5103);
+    fill(&rng, a, MOST);
+    for (size_t n = 0; n <= MOST; n += n < 12 ? 1 : 331) {
+        struct cplx sum = {0.0, 0.0};
+        thrum_cplx_add_up(a, n, sums);
+        for (size_t m = 0; m <= n; m++) {
+            assert_close(sums[m].re, sum.re, 1e-12);
+            assert_close(sums[m].im, sum.im, 1e-12);
+            if (m < n)
+                sum = cplx_add(sum, a[m]);
+        }
+    }
+}
+
 static void so_many_times_one_is_taken_off_another(void **state)
 {
     (void)state;
@@ -79,6 +97,7 @@ static void turning_follows_the_cosine(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(dot_and_multiply_take_every_length),
+                                       cmocka_unit_test(running_sums_are_those_of_the_first_so_many),
                                        cmocka_unit_test(so_many_times_one_is_taken_off_another),
                                        cmocka_unit_test(turning_follows_the_cosine)};
     return cmocka_run_group_tests(tests, NULL, NULL);
