@@ -163,7 +163,7 @@ static void a_flag_on_every_block_is_not_a_loss(void **state)
     listen_for(source, 60.0, &log);
     assert_int_equal(log.losses, 0);
     assert_int_equal(log.wrong, 0);
-    assert_true(device_source_overflows(source) > 55e9 / CAPTURE_STEP_NS);
+    assert_true(device_source_overflows(source) > 55000000000u / CAPTURE_STEP_NS);
     end(source);
 }
 
