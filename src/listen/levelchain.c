@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/room.h"
 #include "listen/handtrack.h"
 #include "thrum/units.h"
 
@@ -51,7 +52,7 @@ struct thrum_levelchain {
 
 enum thrum_status thrum_levelchain_create(struct thrum_levelchain **chain)
 {
-    *chain = calloc(1, sizeof **chain);
+    *chain = thrum_room(sizeof **chain);
     return *chain ? THRUM_OK : THRUM_ERR_MEM;
 }
 

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/room.h"
 #include "signal/window.h"
 #include "thrum/units.h"
 
@@ -36,8 +37,8 @@ enum thrum_status thrum_lines_create(double rate_hz, double frame_s, double top_
     c->window = calloc(n, sizeof *c->window);
     c->block = calloc(n, sizeof *c->block);
     c->half = calloc(n / 2 + 1, sizeof *c->half);
-    c->re = calloc(frames * bins, sizeof *c->re);
-    c->im = calloc(frames * bins, sizeof *c->im);
+    c->re = thrum_room(frames * bins * sizeof *c->re);
+    c->im = thrum_room(frames * bins * sizeof *c->im);
     c->power = calloc(bins, sizeof *c->power);
     c->step_re = calloc(bins, sizeof *c->step_re);
     c->step_im = calloc(bins, sizeof *c->step_im);

@@ -5,8 +5,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/room.h"
+
 #define CACHE_LINE 64
-#define PAGE_BYTES 4096 /* the least there is */
 
 struct ring {
     size_t element_bytes;
@@ -16,14 +17,6 @@ struct ring {
     _Alignas(CACHE_LINE) _Atomic uint64_t written;
     _Alignas(CACHE_LINE) _Atomic uint64_t read;
 };
-
-/* The system gives memory where it is first written: now, not page by page in the thread that must not wait. */
-static void take_memory(volatile unsigned char *store, size_t bytes)
-{
-    for (size_t i = 0; i < bytes; i += PAGE_BYTES) {
-        store[i] = 0;
-    }
-}
 
 struct ring *ring_create(size_t element_bytes, size_t min_elements)
 {
@@ -43,12 +36,11 @@ struct ring *ring_create(size_t element_bytes, size_t min_elements)
     ring->capacity = capacity;
     atomic_init(&ring->written, 0);
     atomic_init(&ring->read, 0);
-    ring->store = malloc(capacity * element_bytes);
+    ring->store = thrum_room(capacity * element_bytes);
     if (!ring->store) {
         ring_destroy(ring);
         return NULL;
     }
-    take_memory(ring->store, capacity * element_bytes);
     return ring;
 }
 
