@@ -33,9 +33,11 @@ enum thrum_fault {
         1 << 15, /**< Of a touch found by itself: how many were before it is in doubt, and so is its tag. */
     THRUM_FAULT_RATE =
         1
-        << 16 /**< Made at another sample rate than claimed: by the clock, or its hum lies where no mains is. */
+        << 16, /**< Made at another sample rate than claimed: by the clock, or its hum lies where no mains is. */
+    THRUM_FAULT_OTHER_INPUT =
+        1 << 17 /**< Made with another input than the touches since: not compared with them. */
 };
-#define THRUM_FAULTS 17
+#define THRUM_FAULTS 18
 
 /** Name of one fault as used in JSON ("clipped", "gain-riding"), and what to do about it as one sentence.
  *  NULL for a number that is not one fault. Static storage. */

@@ -110,6 +110,11 @@ void thrum_round_lost(struct thrum_round *round, uint64_t n_frames);
 /** As thrum_listener_input_faults(). */
 void thrum_round_input_faults(struct thrum_round *round, uint32_t faults);
 
+/** What follows comes from another input, whose strengths do not compare: the readings so far are kept, with
+ *  THRUM_FAULT_OTHER_INPUT, and count in no pick any more: their wires are untouched. A touch in progress is dropped. Call it
+ *  after thrum_round_lost(). */
+void thrum_round_other_input(struct thrum_round *round);
+
 /** The sound has ended: a touch in progress is taken and the round is finished. */
 void thrum_round_end(struct thrum_round *round);
 

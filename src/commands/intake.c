@@ -295,13 +295,29 @@ const float *intake_read(struct intake *intake, size_t max_frames, struct thrum_
         max_frames = room > 0 && room < max_frames ? room : max_frames;
     }
     thrum_source_read(intake->source, intake->samples, max_frames, block);
-    if (block->event == THRUM_SOURCE_GONE || block->event == THRUM_SOURCE_BACK)
+    if (block->event == THRUM_SOURCE_GONE || block->event == THRUM_SOURCE_BACK ||
+        block->event == THRUM_SOURCE_OTHER)
         intake->away = block->event == THRUM_SOURCE_GONE;
     if (block->event == THRUM_SOURCE_RATE)
         intake->came_hz = fabs(block->rate_hz - intake->info.rate_hz) > 0.5 ? block->rate_hz : 0.0;
     if (intake->remembering && !intake->path)
         keep(intake, block);
     return intake->samples;
+}
+
+const char *intake_input(const struct intake *intake)
+{
+    return thrum_source_info(intake->source)->name;
+}
+
+enum thrum_status intake_look(struct intake *intake, const char *name)
+{
+    return thrum_source_look(intake->source, name);
+}
+
+bool intake_offers(struct intake *intake, struct thrum_offers *offers)
+{
+    return thrum_source_offers(intake->source, offers);
 }
 
 bool intake_away(const struct intake *intake)

@@ -34,6 +34,13 @@ const struct thrum_source *intake_source(const struct intake *intake);
 /* As thrum_source_read(), at most max_frames; samples hold until the next call. */
 const float *intake_read(struct intake *intake, size_t max_frames, struct thrum_source_block *block);
 
+/* The input that sounds now, or did last: its name in the info, until another one took its place. */
+const char *intake_input(const struct intake *intake);
+
+/* As thrum_source_look() and thrum_source_offers(). */
+enum thrum_status intake_look(struct intake *intake, const char *name);
+bool intake_offers(struct intake *intake, struct thrum_offers *offers);
+
 /* Whether the device has gone and is not back yet. */
 bool intake_away(const struct intake *intake);
 

@@ -216,10 +216,14 @@ static int measure_intake(struct rank_job *job, const struct target *target, str
     return code;
 }
 
-/* A part of a recorded round: its touches have their own tags. */
+/* A part of a recorded round: its touches have their own tags. Parts come in their order. */
 static int measure_part(struct rank_job *job, const struct target *target, struct intake *intake,
                         struct thrum_message *message)
 {
+    int input = recorded_input(intake_source(intake));
+    if (job->input > 0 && input != job->input)
+        thrum_round_other_input(job->round);
+    job->input = input;
     int code = recorded_add(intake, job->voices, job->n_voices, job->round, message);
     if (code == CODE_DONE && message->text[0])
         findings_warn(job->findings, "mark", "%s: %s", target->path, message->text);
@@ -292,6 +296,7 @@ static int rank_touches(struct rank_job *job)
         learn_from_touches(job);
     int code = make_round(job), readings = 0;
     job->last_heard = (struct thrum_reading){.n_senders = 0};
+    job->input = 0;
     if (code != CODE_DONE)
         return code;
     for (int i = 0; i < job->n_targets && !stop_asked(); i++)

@@ -24,6 +24,7 @@ struct rank_job {
     struct intake *piped; /* standard input, kept open between learning and measuring; or NULL */
     struct thrum_round *round;
     struct findings *findings;
+    int input; /* of its round, which the last part was made with; 0: none yet */
     struct thrum_reading
         last_heard; /* files stand in the order of the touches, most often: a sender that sags is followed */
     bool moved;     /* the sound is heard for the second time, at tones that moved */

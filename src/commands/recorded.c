@@ -1,6 +1,7 @@
 #include "commands/recorded.h"
 
 #include <jansson.h>
+#include <limits.h>
 #include <stdlib.h>
 
 #include "commands/command.h"
@@ -43,6 +44,14 @@ int recorded_halves(const struct thrum_source *source)
     return n >= 2 && n <= THRUM_MAX_WIRES ? (int)n : 0;
 }
 
+int recorded_input(const struct thrum_source *source)
+{
+    json_t *about = read_about(source);
+    json_int_t number = json_integer_value(json_object_get(about, "input_number"));
+    json_decref(about);
+    return number >= 2 && number <= INT_MAX ? (int)number : 1;
+}
+
 bool recorded_round(const struct thrum_source *source)
 {
     struct thrum_message message;
@@ -51,8 +60,9 @@ bool recorded_round(const struct thrum_source *source)
     json_t *about = read_about(source);
     if (about && marks_inside(source, &marks, &n, &message) == CODE_DONE)
         free(marks);
+    bool later_part = json_integer_value(json_object_get(about, "part")) > 1;
     json_decref(about);
-    return n > 0;
+    return n > 0 || later_part;
 }
 
 static int add_readings(struct session *session, struct thrum_round *round, struct thrum_message *message)

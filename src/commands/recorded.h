@@ -12,7 +12,10 @@ int recorded_voices(const struct thrum_source *source, struct thrum_voice *voice
 /* How many wires a round by halves had, whose marks may be of groups; 0 for any other recording. */
 int recorded_halves(const struct thrum_source *source);
 
-/* Whether touches are marked in it, so that it is a round or a part of one and not a single touch. */
+/* Which input of its round it was made with, from 1: another one's strengths do not compare. */
+int recorded_input(const struct thrum_source *source);
+
+/* Whether it is a round or a part of one and not a single touch: touches are marked in it, or it is a later part. */
 bool recorded_round(const struct thrum_source *source);
 
 /* Measures its touches for these voices and adds them to a round. CODE_DONE, with a message when a touch could not be

@@ -59,6 +59,8 @@ static int open_session(struct round_job *job, struct session **session, struct 
                                     .exclude = &job->exclude,
                                     .bar = true,
                                     .ears = job->ears,
+                                    .describe = round_describe,
+                                    .job = job,
                                     .for_s = job->for_s};
     struct thrum_mark *marks;
     int code = choose_touches(job, &marks, &config.n_marks, message);
@@ -98,6 +100,7 @@ static int run_plainly(struct session *session, struct round_teller *teller, str
         view->lost = session_lost(session);
         view->came_hz = session_came_hz(session);
         view->message_s = clock_s();
+        snprintf(view->input, sizeof view->input, "%s", session_input(session));
         read = round_tell(teller, view);
     } while (state != SESSION_ENDED && read && !stop_asked());
     int code = session_finish(session, trouble);
@@ -179,6 +182,17 @@ static int tell_recording(const struct round_job *job, const struct session *ses
     return code;
 }
 
+/* Which input each reading was made with, as far as it is known: the first, and the last. */
+static void name_inputs(struct findings *findings, const char *first, const char *last)
+{
+    const struct thrum_snapshot *snapshot = &findings->snapshot;
+    int n = 0;
+    while (n < snapshot->n_readings && snapshot->readings[n].faults & THRUM_FAULT_OTHER_INPUT)
+        n++;
+    findings_source(findings, 0, n, first);
+    findings_source(findings, n, snapshot->n_readings, last);
+}
+
 /* The answer, once the screen is gone. */
 static int answer(struct round_job *job, struct session *session, struct round_teller *teller,
                   const struct worker_view *view)
@@ -188,7 +202,7 @@ static int answer(struct round_job *job, struct session *session, struct round_t
         return CODE_OUTPUT;
     findings->by_hand = (job->watched || job->keys) && !job->hands_free;
     findings_take(findings, session_round(session));
-    findings_source(findings, 0, findings->snapshot.n_readings, intake_info(job->intake)->name);
+    name_inputs(findings, intake_info(job->intake)->name, session_input(session));
     if (findings->no_voice)
         findings_warn(findings, "no-voice",
                       "no sender's voice was found; record the sender's own lead and give it: thrum learn "
@@ -391,7 +405,7 @@ const struct command command_round = {
     .help = "Usage: thrum round [--from SOURCE] [OPTION...]\n"
             "Listens while you touch wires, ranks them, and names the one the sender drives.\n"
             "On a terminal: space begins and ends a touch, n p or digits choose the tag,\n"
-            "< > mend tags, u d take touches back, x exclude, f finish, q quit, h help.\n"
+            "< > mend tags, u d take touches back, x exclude, i lost input, f finish, h help.\n"
             "\n"
             "  --from SOURCE   device:NAME (thrum inputs lists them), file:PATH, practice:N,\n"
             "                  or - for standard input; the default input without it\n"

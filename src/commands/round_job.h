@@ -46,6 +46,8 @@ struct round_teller {
     char current[THRUM_WIRE_TAG_SIZE];                  /* as last told */
     bool touching;
     bool input_told, input_lost, stuck;
+    char input[160];                     /* as last told */
+    struct thrum_offers offers;          /* as last told, since the input was lost */
     double came_hz;                      /* as last told */
     char picked[THRUM_MAX_SENDERS][160]; /* verdicts as last told */
     char line[1200];
@@ -75,8 +77,9 @@ void round_facts(const struct round_job *job, const struct worker_view *view,
 /* Draws and passes keys on until the technician or the sound ends it. */
 void round_watch(const struct round_job *job, struct worker *worker, struct worker_view *view);
 
-/* Does what a key asks for; true when the round is to end. */
-bool round_pass_key(struct worker *worker, const struct thrum_key_press *press);
+/* Does what a key asks for; true when the round is to end. view: what the technician has seen. */
+bool round_pass_key(struct worker *worker, const struct worker_view *view,
+                    const struct thrum_key_press *press);
 
 /* --- Learning ------------------------------------------------------------------------------------------------ */
 
@@ -103,6 +106,9 @@ int round_halves_wires(const struct round_job *job);
 int round_halves_ok(const struct round_job *job);
 
 /* --- Recording ----------------------------------------------------------------------------------------------- */
+
+/* What a recording says of itself, as JSON; malloc'ed, NULL without memory. input: the one that sounds, the number-th. */
+char *round_describe(const void *job, const char *input, int number);
 
 /* A new recording in the job's folder. CODE_DONE, or CODE_OUTPUT and a message. */
 int round_open_recorder(const struct round_job *job, struct thrum_recorder **recorder,

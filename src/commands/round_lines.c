@@ -20,24 +20,28 @@ struct lines {
     bool too_long, ended;
 };
 
-static bool do_line(const struct round_job *job, struct worker *worker, const char *line)
+static bool do_line(const struct round_job *job, struct worker *worker, const struct worker_view *view,
+                    const char *line)
 {
     struct thrum_key_press press[MOST];
     int n = thrum_line_keys(line, job->take_key, press, MOST);
     if (n < 0) {
         say("'%s' is no key: an empty line takes, 17 or g TAG goes there, n next, p back, r repeat, u undo, "
-            "d drop this wire's last touch, x not it, < > mend tags, f finish, q leave",
+            "d drop this wire's last touch, x not it, < > mend tags, i look for a lost input (i2: take the "
+            "second in "
+            "its place), f finish, q leave",
             line);
         return false;
     }
     for (int i = 0; i < n; i++)
-        if (round_pass_key(worker, &press[i]))
+        if (round_pass_key(worker, view, &press[i]))
             return true;
     return false;
 }
 
 /* What has come in; true when the round is to end. */
-static bool read_lines(struct lines *lines, const struct round_job *job, struct worker *worker)
+static bool read_lines(struct lines *lines, const struct round_job *job, struct worker *worker,
+                       const struct worker_view *view)
 {
     char piece[256];
     ssize_t n = read(STDIN_FILENO, piece, sizeof piece);
@@ -53,7 +57,7 @@ static bool read_lines(struct lines *lines, const struct round_job *job, struct 
         }
         lines->text[lines->n] = 0;
         lines->n = 0;
-        if (do_line(job, worker, lines->text))
+        if (do_line(job, worker, view, lines->text))
             return true;
     }
     return false;
@@ -73,7 +77,7 @@ bool round_lead_by_lines(const struct round_job *job, struct worker *worker, str
     while (!view->ended && read && !over && !stop_asked()) {
         struct pollfd keys = {.fd = lines.ended ? -1 : STDIN_FILENO, .events = POLLIN};
         if (poll(&keys, 1, (int)(1000.0 * LOOK_S)) > 0)
-            over = read_lines(&lines, job, worker) || (lines.ended && endless(job));
+            over = read_lines(&lines, job, worker, view) || (lines.ended && endless(job));
         worker_look(worker, view, over ? LOOK_S : 0.0);
         read = round_tell(teller, view);
     }

@@ -13,16 +13,18 @@
 /* 2024-01-01 UTC: a clock that says less was never set. */
 #define CLOCK_SET_S 1704067200
 
-static char *describe(const struct round_job *job)
+char *round_describe(const void *of, const char *input, int number)
 {
+    const struct round_job *job = of;
     json_t *voices = json_array();
     for (int i = 0; i < job->n_voices; i++)
         json_array_append_new(voices, voice_json(&job->voices[i]));
     size_t before;
     intake_before(job->intake, &before);
-    json_t *document = json_pack("{s:s, s:o, s:o, s:I}", "thrum", THRUM_VERSION, "input",
-                                 json_text(intake_info(job->intake)->name), "senders", voices, "round_frame",
-                                 (json_int_t)before);
+    json_t *document = json_pack("{s:s, s:o, s:o, s:I}", "thrum", THRUM_VERSION, "input", json_text(input),
+                                 "senders", voices, "round_frame", (json_int_t)before);
+    if (number > 1)
+        json_object_set_new(document, "input_number", json_integer(number));
     if (job->halves)
         json_object_set_new(document, "halves", json_integer(round_halves_wires(job)));
     char *text = document ? json_dumps(document, JSON_COMPACT | JSON_REAL_PRECISION(JSON_DIGITS)) : NULL;
@@ -59,7 +61,7 @@ int round_open_recorder(const struct round_job *job, struct thrum_recorder **rec
     *recorder = NULL;
     if (!localtime_r(&now, &local) || strftime(stem, sizeof stem, "round-%Y%m%d-%H%M%S", &local) == 0)
         snprintf(stem, sizeof stem, "round");
-    char *about = describe(job);
+    char *about = round_describe(job, info->name, 1);
     struct thrum_recorder_config config = {.folder = job->record,
                                            .stem = stem,
                                            .rate_hz = info->rate_hz,

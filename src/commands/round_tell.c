@@ -41,7 +41,7 @@ static json_t *snapshot_event(const struct worker_view *view)
 static json_t *input_event(const struct round_job *job, const struct worker_view *view, const char *state)
 {
     const struct thrum_source_info *info = intake_info(job->intake);
-    return json_pack("{s:s, s:o, s:s, s:o, s:i, s:I, s:o}", "event", "input", "name", json_text(info->name),
+    return json_pack("{s:s, s:o, s:s, s:o, s:i, s:I, s:o}", "event", "input", "name", json_text(view->input),
                      "state", state, "rate_hz", json_rounded(info->rate_hz, 1e-3), "channels", info->channels,
                      "lost_frames", (json_int_t)view->lost, "text", json_text(view->message.text));
 }
@@ -63,6 +63,47 @@ static bool tell_input(struct round_teller *teller, const struct worker_view *vi
     if (!first && was_lost == view->input_lost)
         return true;
     return json_print(input_event(teller->job, view, view->input_lost ? "lost" : first ? "live" : "back"));
+}
+
+static bool same_offers(const struct thrum_offers *a, const struct thrum_offers *b)
+{
+    int same = 0;
+    while (same < a->n && same < b->n && strcmp(a->name[same], b->name[same]) == 0)
+        same++;
+    return same == a->n && same == b->n;
+}
+
+/* What can take the place of a lost input. True when there is something new to tell. */
+static bool new_offers(struct round_teller *teller, const struct worker_view *view)
+{
+    if (!view->input_lost)
+        teller->offers.n = 0;
+    if (!view->input_lost || same_offers(&teller->offers, &view->offers))
+        return false;
+    teller->offers = view->offers;
+    return true;
+}
+
+static bool tell_offers(struct round_teller *teller, const struct worker_view *view)
+{
+    if (!new_offers(teller, view))
+        return true;
+    json_t *names = json_array();
+    for (int i = 0; i < view->offers.n; i++)
+        json_array_append_new(names, json_text(view->offers.name[i]));
+    return json_print(json_pack("{s:s, s:o}", "event", "inputs", "names", names));
+}
+
+/* Only where there are keys: else nobody could choose. */
+static bool tell_offers_line(struct round_teller *teller, const struct worker_view *view)
+{
+    if (!teller->job->keys || !new_offers(teller, view))
+        return true;
+    bool good = printf("Inputs there are%s",
+                       view->offers.n > 0 ? " (i1 takes the first in place of the lost one):" : ": none") > 0;
+    for (int i = 0; i < view->offers.n; i++)
+        good = printf("%s %d %s", i > 0 ? "," : "", i + 1, view->offers.name[i]) > 0 && good;
+    return putchar('\n') != EOF && good && fflush(stdout) == 0;
 }
 
 /* A disk that does not take the recording, or a machine that is too slow. */
@@ -90,7 +131,6 @@ static bool tell_rate(struct round_teller *teller, const struct worker_view *vie
 static bool tell_readings(struct round_teller *teller, const struct worker_view *view)
 {
     const struct thrum_snapshot *snapshot = &view->snapshot;
-    const char *name = intake_info(teller->job->intake)->name;
     int complete = snapshot->n_complete; /* the others still change */
     int same = 0;                        /* the others were undone, or moved to other tags */
     while (same < teller->readings && same < complete &&
@@ -101,7 +141,7 @@ static bool tell_readings(struct round_teller *teller, const struct worker_view 
         memcpy(teller->told[teller->readings], snapshot->readings[teller->readings].wire,
                sizeof teller->told[0]);
         json_t *event = json_pack("{s:s}", "event", "reading");
-        json_t *reading = reading_json(snapshot, &snapshot->readings[teller->readings++], name);
+        json_t *reading = reading_json(snapshot, &snapshot->readings[teller->readings++], view->input);
         json_object_update(event, reading);
         json_decref(reading);
         if (!json_print(event))
@@ -128,7 +168,8 @@ static bool tell_picks(struct round_teller *teller, const struct worker_view *vi
 static bool tell_events(struct round_teller *teller, const struct worker_view *view)
 {
     const struct thrum_snapshot *snapshot = &view->snapshot;
-    if (!tell_input(teller, view) || !tell_stuck(teller, view) || !tell_rate(teller, view))
+    if (!tell_input(teller, view) || !tell_offers(teller, view) || !tell_stuck(teller, view) ||
+        !tell_rate(teller, view))
         return false;
     if (snapshot->now.frames >= teller->next_frame) {
         teller->next_frame = snapshot->now.frames + (uint64_t)(EVENT_EACH_S * snapshot->rate_hz);
@@ -171,10 +212,13 @@ static bool tell_line(struct round_teller *teller, const struct worker_view *vie
 {
     const struct thrum_snapshot *snapshot = &view->snapshot;
     bool news = snapshot->n_readings != teller->readings || view->input_lost != teller->input_lost ||
-                view->stuck != teller->stuck || fabs(view->came_hz - teller->came_hz) > 0.5;
+                view->stuck != teller->stuck || strcmp(view->input, teller->input) != 0 ||
+                fabs(view->came_hz - teller->came_hz) > 0.5;
     if (teller->job->keys) /* what was asked for is answered at once */
         news =
             news || snapshot->touching != teller->touching || strcmp(snapshot->current, teller->current) != 0;
+    if (!tell_offers_line(teller, view))
+        return false;
     if (snapshot->now.frames < teller->next_frame && !news)
         return true;
     struct thrum_screen_facts facts;
@@ -187,6 +231,7 @@ static bool tell_line(struct round_teller *teller, const struct worker_view *vie
     teller->readings = snapshot->n_readings;
     teller->input_lost = view->input_lost;
     teller->stuck = view->stuck;
+    memcpy(teller->input, view->input, sizeof teller->input);
     teller->came_hz = view->came_hz;
     teller->touching = snapshot->touching;
     memcpy(teller->current, snapshot->current, sizeof teller->current);

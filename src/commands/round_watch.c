@@ -49,7 +49,7 @@ void round_facts(const struct round_job *job, const struct worker_view *view,
 {
     const struct thrum_source_info *info = intake_info(job->intake);
     memset(facts, 0, sizeof *facts);
-    text_set(facts->input, sizeof facts->input, 0, "%s", info->name);
+    text_set(facts->input, sizeof facts->input, 0, "%s", view->input);
     facts->live = info->live;
     facts->practice = intake_practice(job->intake) != NULL;
     facts->hands_free = job->hands_free;
@@ -57,6 +57,9 @@ void round_facts(const struct round_job *job, const struct worker_view *view,
     facts->input_state = input_state(view);
     facts->length_s = (double)info->frames / info->rate_hz;
     facts->lost_frames = view->lost;
+    for (facts->n_inputs = 0; view->input_lost && facts->n_inputs < view->offers.n; facts->n_inputs++)
+        text_set(facts->inputs[facts->n_inputs], sizeof facts->inputs[0], 0, "%s",
+                 view->offers.name[facts->n_inputs]);
     facts->recorded_s = (double)view->recorded / info->rate_hz;
     if (job->record)
         facts->record = view->recording ? THRUM_RECORD_ON
@@ -92,21 +95,33 @@ static bool action_of(enum thrum_key key, enum thrum_action *action)
     return false;
 }
 
-bool round_pass_key(struct worker *worker, const struct thrum_key_press *press)
+/* The number counts among those that the technician has seen. */
+static void ask_input(struct worker *worker, const struct worker_view *view,
+                      const struct thrum_key_press *press)
+{
+    int i = press->key == THRUM_KEY_INPUT ? press->tag[0] - '1' : -1;
+    if (i < view->offers.n)
+        worker_ask_input(worker, i >= 0 ? view->offers.name[i] : "");
+}
+
+bool round_pass_key(struct worker *worker, const struct worker_view *view,
+                    const struct thrum_key_press *press)
 {
     enum thrum_action action;
     if (press->key == THRUM_KEY_QUIT || press->key == THRUM_KEY_FINISH)
         return true;
+    if (press->key == THRUM_KEY_LOOK || press->key == THRUM_KEY_INPUT)
+        ask_input(worker, view, press);
     if (action_of(press->key, &action))
         worker_ask(worker, action, press->key == THRUM_KEY_GO_TO ? press->tag : NULL);
     return false;
 }
 
-static bool pass_keys(const struct round_job *job, struct worker *worker)
+static bool pass_keys(const struct round_job *job, struct worker *worker, const struct worker_view *view)
 {
     struct thrum_key_press press;
     while (thrum_screen_key(job->screen, &press))
-        if (round_pass_key(worker, &press))
+        if (round_pass_key(worker, view, &press))
             return true;
     return false;
 }
@@ -130,7 +145,7 @@ void round_watch(const struct round_job *job, struct worker *worker, struct work
         struct pollfd news[] = {{.fd = thrum_screen_key_fd(job->screen), .events = POLLIN},
                                 {.fd = worker_fd(worker), .events = POLLIN}};
         poll(news, 2, (int)(1000.0 * DRAW_S));
-        over = pass_keys(job, worker) || stop_asked() != 0;
+        over = pass_keys(job, worker, view) || stop_asked() != 0;
         if (((news[0].revents | news[1].revents) & POLLIN) || clock_s() - drawn_s >= DRAW_S) {
             drawn_s = clock_s();
             worker_look(worker, view, 0.0);

@@ -27,6 +27,7 @@ struct session {
     uint64_t frames, lost; /* all of the clock, pauses too */
     double came_hz;        /* as told last: the rate by the clock; 0: the one of the info */
     uint64_t look_at;      /* frame at which to look for new readings */
+    int n_inputs;          /* that have sounded */
     bool recording;        /* the recorder takes more */
     _Atomic bool writing;
     char recording_path[512];
@@ -162,6 +163,7 @@ int session_create(const struct session_config *config, struct session **session
     enum thrum_status status = made ? THRUM_OK : THRUM_ERR_MEM;
     if (status == THRUM_OK) {
         made->config = *config;
+        made->n_inputs = 1;
         if (config->note)
             made->note = *config->note;
         made->recording = config->recorder != NULL;
@@ -281,6 +283,19 @@ static void follow_rate(struct session *session, struct thrum_message *message)
     message_wrong_rate(message, said_hz, came_hz > 0.0 ? came_hz : said_hz);
 }
 
+/* The recording goes on in a file of its own, and what was measured before is compared with nothing measured since. */
+static void change_input(struct session *session)
+{
+    thrum_round_other_input(session->round);
+    if (!session->recording || !session->config.describe)
+        return;
+    char *about = session->config.describe(session->config.job, intake_input(session->config.intake),
+                                           ++session->n_inputs);
+    if (about)
+        (void)thrum_recorder_other(session->config.recorder, about);
+    free(about);
+}
+
 static void hear(struct session *session, const float *samples, const struct thrum_source_block *block,
                  struct thrum_message *message)
 {
@@ -334,6 +349,8 @@ enum session_state session_step(struct session *session, struct thrum_message *m
         *message = block.message;
     follow_rate(session, message);
     hear(session, samples, &block, message);
+    if (block.event == THRUM_SOURCE_OTHER)
+        change_input(session);
     move_probe(session);
     double rate_hz = intake_info(session->config.intake)->rate_hz;
     if (block.event == THRUM_SOURCE_END ||
@@ -356,6 +373,21 @@ enum thrum_status session_act(struct session *session, enum thrum_action action,
     if (action == THRUM_FINISH)
         session->ended = true;
     return status;
+}
+
+enum thrum_status session_look(struct session *session, const char *name)
+{
+    return intake_look(session->config.intake, name);
+}
+
+bool session_offers(struct session *session, struct thrum_offers *offers)
+{
+    return intake_offers(session->config.intake, offers);
+}
+
+const char *session_input(const struct session *session)
+{
+    return intake_input(session->config.intake);
 }
 
 /* The names outlive the recorder. */

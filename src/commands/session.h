@@ -28,7 +28,10 @@ struct session_config {
     const struct thrum_mark
         *marks; /* touches known beforehand, in frames, borrowed; taken in place of found ones */
     size_t n_marks;
-    struct thrum_recorder *recorder;  /* NULL: nothing is recorded. Owned by the session from now on. */
+    struct thrum_recorder *recorder; /* NULL: nothing is recorded. Owned by the session from now on. */
+    /* What the recording says of itself, malloc'ed, once the nth input has taken over; NULL ok. */
+    char *(*describe)(const void *job, const char *input, int number);
+    const void *job;
     const struct thrum_message *note; /* to be said with the first step, "" for none; NULL ok */
     struct ears *ears;                /* hear what is read; borrowed, NULL ok */
     double for_s;                     /* stop after so much sound; 0: at its end */
@@ -51,6 +54,13 @@ enum session_state session_step(struct session *session, struct thrum_message *m
 
 /* What the technician asks. */
 enum thrum_status session_act(struct session *session, enum thrum_action action, const char *tag);
+
+/* Look for an input that has gone, or take another one in its place: as thrum_source_look(). */
+enum thrum_status session_look(struct session *session, const char *name);
+
+/* The inputs there are, as thrum_source_offers(), and the one that sounds. */
+bool session_offers(struct session *session, struct thrum_offers *offers);
+const char *session_input(const struct session *session);
 
 /* The end: a touch in progress is taken, the recording closed. CODE_DONE, or what went wrong on the way: CODE_DEVICE,
  * CODE_FILE, CODE_OUTPUT; message says what. */

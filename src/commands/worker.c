@@ -26,6 +26,8 @@ struct request {
     enum thrum_action action;
     char tag[THRUM_WIRE_TAG_SIZE];
     bool has_tag;
+    bool look; /* for an input, in place of all that */
+    char input[160];
 };
 
 struct worker {
@@ -69,6 +71,8 @@ static void publish(struct worker *worker, bool input_lost)
     view->recorded = session_recorded(session);
     view->lost = session_lost(session);
     view->came_hz = session_came_hz(session);
+    snprintf(view->input, sizeof view->input, "%s", session_input(session));
+    session_offers(session, &view->offers);
     view->version++;
     pthread_cond_broadcast(&worker->change);
     pthread_mutex_unlock(&worker->lock);
@@ -127,17 +131,36 @@ static const char *why_not(enum thrum_action action, enum thrum_status status)
     return "that cannot be done now";
 }
 
+static const char *why_no_look(enum thrum_status status)
+{
+    if (status == THRUM_OK)
+        return "INPUT LOST - looking for it";
+    if (status == THRUM_ERR_NOT_FOUND)
+        return "the input is there: it can be looked for, or another one taken, when it is lost";
+    return status == THRUM_ERR_UNSUPPORTED ? "only a sound device can be looked for"
+                                           : "it is being looked for";
+}
+
+static void do_request(struct worker *worker, const struct request *request)
+{
+    struct thrum_message message;
+    if (request->look)
+        strcpy(message.text, why_no_look(session_look(worker->session, request->input)));
+    else {
+        enum thrum_status status =
+            session_act(worker->session, request->action, request->has_tag ? request->tag : NULL);
+        strcpy(message.text, status == THRUM_OK ? "" : why_not(request->action, status));
+    }
+    tell(worker, &message);
+}
+
 /* True when something was done. */
 static bool do_requests(struct worker *worker, bool *stop)
 {
     struct request request;
     bool any = false;
     while (next_request(worker, &request, stop)) {
-        struct thrum_message message;
-        enum thrum_status status =
-            session_act(worker->session, request.action, request.has_tag ? request.tag : NULL);
-        strcpy(message.text, status == THRUM_OK ? "" : why_not(request.action, status));
-        tell(worker, &message);
+        do_request(worker, &request);
         any = true;
     }
     return any;
@@ -239,18 +262,30 @@ struct worker *worker_start(struct session *session, bool paced)
     return NULL;
 }
 
+static bool ask(struct worker *worker, const struct request *request)
+{
+    pthread_mutex_lock(&worker->lock);
+    bool room = worker->n_queue < QUEUE;
+    if (room)
+        worker->queue[worker->n_queue++] = *request;
+    pthread_cond_broadcast(&worker->change);
+    pthread_mutex_unlock(&worker->lock);
+    return room;
+}
+
 bool worker_ask(struct worker *worker, enum thrum_action action, const char *tag)
 {
     struct request request = {.action = action, .has_tag = tag != NULL};
     if (tag && strlen(tag) < sizeof request.tag)
         strcpy(request.tag, tag);
-    pthread_mutex_lock(&worker->lock);
-    bool room = worker->n_queue < QUEUE;
-    if (room)
-        worker->queue[worker->n_queue++] = request;
-    pthread_cond_broadcast(&worker->change);
-    pthread_mutex_unlock(&worker->lock);
-    return room;
+    return ask(worker, &request);
+}
+
+bool worker_ask_input(struct worker *worker, const char *name)
+{
+    struct request request = {.look = true};
+    snprintf(request.input, sizeof request.input, "%s", name);
+    return ask(worker, &request);
 }
 
 void worker_stop(struct worker *worker)

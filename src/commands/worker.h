@@ -21,6 +21,8 @@ struct worker_view {
     bool stuck;                   /* no step for over a second; message says why */
     bool recording;               /* goes on */
     uint64_t recorded, lost;      /* frames */
+    char input[160];              /* the one that sounds */
+    struct thrum_offers offers;   /* inputs there were when a lost one was looked for */
     double came_hz;               /* the rate by the clock when the input says another one, else 0 */
 };
 
@@ -29,6 +31,9 @@ struct worker *worker_start(struct session *session, bool paced);
 
 /* Asks for something; false when there is no room for it. Any thread. */
 bool worker_ask(struct worker *worker, enum thrum_action action, const char *tag);
+
+/* Asks for a lost input to be looked for at once, name "", or for another one in its place; as worker_ask(). */
+bool worker_ask_input(struct worker *worker, const char *name);
 
 /* Asks it to finish: what was heard is kept, the recording is closed. */
 void worker_stop(struct worker *worker);

@@ -27,7 +27,7 @@ int round_list_groups(struct thrum_round *r)
     for (int i = 0; i < r->n_readings; i++) {
         const struct thrum_strength *strength = &r->readings[i].strength[0];
         struct thrum_group_touch *group = &r->groups[n];
-        if (r->readings[i].faults & THRUM_FAULT_SILENT ||
+        if (round_no_strength(&r->readings[i]) ||
             !round_group(r, r->readings[i].wire, &group->first, &group->last))
             continue;
         group->heard = strength->heard;

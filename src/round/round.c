@@ -100,6 +100,7 @@ static void complete(struct thrum_round *r, int i, struct thrum_span span)
         return;
     memcpy(reading.wire, r->readings[i].wire, sizeof reading.wire);
     reading.touch = r->readings[i].touch;
+    reading.faults |= r->readings[i].faults & THRUM_FAULT_OTHER_INPUT;
     r->readings[i] = reading;
     r->stale = true;
     follow(r, i);
@@ -158,7 +159,7 @@ static void strongest(const struct thrum_round *r, double *low_db)
         low_db[s] = THRUM_FLOOR_DBFS;
         for (int i = 0; i < r->n_readings; i++) {
             const struct thrum_strength *strength = &r->readings[i].strength[s];
-            if (strength->heard && strength->low_db > low_db[s])
+            if (strength->heard && !round_no_strength(&r->readings[i]) && strength->low_db > low_db[s])
                 low_db[s] = strength->low_db;
         }
     }
@@ -243,6 +244,22 @@ void thrum_round_lost(struct thrum_round *round, uint64_t n_frames)
 void thrum_round_input_faults(struct thrum_round *round, uint32_t faults)
 {
     thrum_listener_input_faults(round->listener, faults);
+}
+
+void thrum_round_other_input(struct thrum_round *round)
+{
+    struct thrum_round *r = round;
+    for (int i = 0; i < r->n_readings; i++)
+        r->readings[i].faults |= THRUM_FAULT_OTHER_INPUT;
+    r->touching = false;
+    r->short_end = 0;
+    r->stale = true;
+    round_forget_so_far(r);
+}
+
+bool round_no_strength(const struct thrum_reading *reading)
+{
+    return reading->faults & (THRUM_FAULT_SILENT | THRUM_FAULT_OTHER_INPUT);
 }
 
 static enum thrum_status end_touch(struct thrum_round *r)
@@ -333,14 +350,14 @@ enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action a
     return THRUM_ERR_ARG;
 }
 
-/* One sender's touches, in the order made. Where the input gave no signal at all nothing was measured. */
+/* One sender's touches, in the order made. */
 static int list_touches(struct thrum_round *r, int sender)
 {
     int n = 0, first, last;
     for (int i = 0; i < r->n_readings; i++) {
         const struct thrum_reading *reading = &r->readings[i];
         const struct thrum_strength *strength = &reading->strength[sender];
-        if (reading->faults & THRUM_FAULT_SILENT || round_group(r, reading->wire, &first, &last))
+        if (round_no_strength(reading) || round_group(r, reading->wire, &first, &last))
             continue;
         r->touches[n++] = (struct thrum_touch){.wire = round_find_wire(r, reading->wire),
                                                .heard = strength->heard,

@@ -64,6 +64,9 @@ bool round_touch_now(const struct thrum_round *r, struct thrum_span *span);
 /* That touch was taken while it lasted. */
 bool round_taken(const struct thrum_round *r, const struct thrum_span *span);
 
+/* The reading says nothing of its wire: the input gave no signal at all, or it was another input. */
+bool round_no_strength(const struct thrum_reading *reading);
+
 /* Makes the picks from all readings. */
 void round_pick_all(struct thrum_round *r);
 

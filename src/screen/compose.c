@@ -37,6 +37,8 @@ static void compose_instead(struct picture *picture)
     part_bar(picture->canvas, picture_take(picture, 1), picture->scene, false);
     if (picture->view->help)
         part_help(picture->canvas, picture->left);
+    else if (picture->view->inputs)
+        part_inputs(picture->canvas, picture->left, picture->scene);
     else
         part_log(picture->canvas, picture->left, picture->scene);
 }
@@ -52,7 +54,7 @@ void thrum_screen_compose(const struct thrum_snapshot *snapshot, const struct th
     canvas_clear(&canvas);
     if (rows < 5 || cols < 20)
         compose_line(&picture);
-    else if (view->help || view->log)
+    else if (view->help || view->log || view->inputs)
         compose_instead(&picture);
     else if (rows < 15 || cols < 60)
         picture_small(&picture);

@@ -192,6 +192,8 @@ static enum thrum_key action_of(int code)
         return THRUM_KEY_TAG_LOWER;
     case '>':
         return THRUM_KEY_TAG_HIGHER;
+    case 'i':
+        return THRUM_KEY_LOOK;
     case 'f':
         return THRUM_KEY_FINISH;
     case 'q':
@@ -209,11 +211,11 @@ static void change_picture(struct key_effect *effect, struct thrum_screen_view *
     case 'h':
     case '?':
         view->help = !view->help;
-        view->log = false;
+        view->log = view->inputs = false;
         break;
     case 'l':
         view->log = !view->log;
-        view->help = false;
+        view->help = view->inputs = false;
         break;
     case 'z':
         view->held = !view->held;
@@ -244,11 +246,16 @@ struct key_effect keys_take(struct keys *keys, struct thrum_screen_view *view, i
     if (code == ESCAPE) {
         keys->escape = KEY_ESCAPE_BEGUN;
         end_entry(view);
-        view->help = view->log = false;
+        view->help = view->log = view->inputs = false;
         return effect;
     }
     if (view->entering) {
         type(&effect, view, code);
+        return effect;
+    }
+    if (view->inputs && code >= '1' && code <= '9') {
+        effect.press = (struct thrum_key_press){.key = THRUM_KEY_INPUT, .tag = {(char)code}};
+        view->inputs = false;
         return effect;
     }
     bool take = keys->take != 0 && (code == keys->take || (is_enter(code) && is_enter(keys->take)) ||
@@ -257,6 +264,7 @@ struct key_effect keys_take(struct keys *keys, struct thrum_screen_view *view, i
     if (effect.press.key == THRUM_KEY_NONE)
         change_picture(&effect, view, code);
     else
-        view->help = view->log = false;
+        view->help = view->log = view->inputs = false;
+    view->inputs = view->inputs || effect.press.key == THRUM_KEY_LOOK;
     return effect;
 }

@@ -18,6 +18,7 @@ static const struct key_help key_help[] = {
     {"x", "x", "this wire cannot be it; again: it can"},
     {"<", "<", "touched twice: it belongs one tag lower, what follows too"},
     {">", ">", "skipped one: it belongs one tag higher, what follows too"},
+    {"i", "i", "input lost: look for it now, or take another"},
     {"f", "f", "finish: the pick stands"},
     {"q", "q", "leave"},
     {"s", "s", "show the next sender"},
@@ -52,6 +53,30 @@ void part_log(struct canvas *canvas, struct area area, const struct scene *scene
                                        : "The log is empty (l goes back).");
     for (int i = 0; i < n; i++)
         row += canvas_put_wrapped(canvas, area, row, THRUM_INK_TEXT, scene->facts->log[i]);
+}
+
+void part_inputs(struct canvas *canvas, struct area area, const struct scene *scene)
+{
+    const struct thrum_screen_facts *facts = scene->facts;
+    bool narrow = area.cols < 60;
+    int row = canvas_put_wrapped(canvas, area, 0, THRUM_INK_ALARM,
+                                 narrow ? "INPUT LOST. i looks"
+                                        : "INPUT LOST: it is looked for every 2 s; i looks at once.");
+    int n = facts->n_inputs < THRUM_FACT_INPUTS ? facts->n_inputs : THRUM_FACT_INPUTS;
+    row +=
+        canvas_put_wrapped(canvas, area_below(area, row), 0, THRUM_INK_TEXT,
+                           n == 0   ? "There is no other input."
+                           : narrow ? "or take another:"
+                                    : "A number takes another one in its place; touches made before are then "
+                                      "kept, but not compared with those that follow:");
+    for (int i = 0; i < n; i++) {
+        struct words words = {.text = ""};
+        words_add(&words, "%d  %s", i + 1, facts->inputs[i]);
+        canvas_put(canvas, area, row + i, 0, THRUM_INK_STRONG, words.text);
+    }
+    row += n;
+    if (!narrow)
+        canvas_put(canvas, area, row + 1, 0, THRUM_INK_DIM, "escape goes back to the round");
 }
 
 static const char *const key_rows[] = {

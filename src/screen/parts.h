@@ -15,6 +15,9 @@ void part_ranking(struct canvas *canvas, struct area area, const struct scene *s
 void part_help(struct canvas *canvas, struct area area);
 void part_log(struct canvas *canvas, struct area area, const struct scene *scene);
 
+/* The inputs that can take the place of a lost one. */
+void part_inputs(struct canvas *canvas, struct area area, const struct scene *scene);
+
 /* One row: the keys, the tag being typed, or that the picture is held. */
 void part_keys(struct canvas *canvas, struct area area, const struct scene *scene,
                const struct thrum_screen_view *view);

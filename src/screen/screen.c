@@ -248,6 +248,8 @@ void thrum_screen_draw(struct thrum_screen *screen, const struct thrum_snapshot 
         screen->view.sender = 0;
     if (facts->input_state == THRUM_INPUT_LOST)
         screen->view.held = false; /* a held picture must not hide that */
+    else
+        screen->view.inputs = false; /* there is nothing to choose */
     bool held_still = screen->view.held && screen->held_drawn && rows == screen->rows && cols == screen->cols;
     if (!held_still)
         thrum_screen_compose(snapshot, facts, &screen->view, screen->cells, rows, cols);

@@ -21,8 +21,9 @@
 
 /* --- What is drawn beside the snapshot ------------------------------------------------------------------- */
 
-#define THRUM_FACT_TEXT 256
-#define THRUM_FACT_LOGS 8
+#define THRUM_FACT_TEXT   256
+#define THRUM_FACT_LOGS   8
+#define THRUM_FACT_INPUTS 9
 
 enum thrum_input_state {
     THRUM_INPUT_LIVE, /**< Sound is coming in. */
@@ -52,6 +53,8 @@ struct thrum_screen_facts {
     uint64_t lost_frames; /**< Frames lost on the way in so far. */
     char
         message[THRUM_FACT_TEXT]; /**< One line for the user, "" for none: "INPUT LOST - plug it in again". */
+    int n_inputs;                 /**< Inputs there are while one is lost: any of them can take its place. */
+    char inputs[THRUM_FACT_INPUTS][THRUM_FACT_TEXT]; /**< [n_inputs] */
     int n_log;
     char log[THRUM_FACT_LOGS][THRUM_FACT_TEXT]; /**< Last lines of the log, oldest first. [n_log] */
 };
@@ -84,6 +87,7 @@ struct thrum_screen_view {
     int sender;                      /**< Which sender is shown, from 0; beyond the last: the last. */
     bool help;                       /**< The keys are explained instead. */
     bool log;                        /**< The last log lines are shown instead of the ranking. */
+    bool inputs;                     /**< The inputs to choose from are shown, where one is lost. */
     bool held;                       /**< The picture is held; says so. */
     char entry[THRUM_WIRE_TAG_SIZE]; /**< Tag being typed. */
     bool entering;                   /**< A tag is being typed. */
@@ -144,14 +148,16 @@ enum thrum_key {
     THRUM_KEY_EXCLUDE,    /**< x */
     THRUM_KEY_TAG_LOWER,  /**< <: the touch belongs one tag lower */
     THRUM_KEY_TAG_HIGHER, /**< >: one higher */
-    THRUM_KEY_FINISH,     /**< f */
-    THRUM_KEY_QUIT        /**< q, Q, the terminal has gone, or INT, TERM, HUP. */
+    THRUM_KEY_LOOK,       /**< i: look for a lost input now. */
+    THRUM_KEY_INPUT,  /**< i, then 1 to 9: that one of the facts' inputs in its place; tag has the digit. */
+    THRUM_KEY_FINISH, /**< f */
+    THRUM_KEY_QUIT    /**< q, Q, the terminal has gone, or INT, TERM, HUP. */
 };
 
 /** What thrum_screen_key() answers. */
 struct thrum_key_press {
     enum thrum_key key;
-    char tag[THRUM_WIRE_TAG_SIZE]; /**< For THRUM_KEY_GO_TO, else "". */
+    char tag[THRUM_WIRE_TAG_SIZE]; /**< For THRUM_KEY_GO_TO and THRUM_KEY_INPUT, else "". */
 };
 
 /* --- The terminal half ----------------------------------------------------------------------------------- */

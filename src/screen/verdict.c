@@ -348,9 +348,21 @@ static void add_doubtful_step(struct words *words, const struct scene *scene)
         words_add(words, "Switch level control, gate and noise suppression off, and begin again.");
 }
 
+/* Where the input is lost nothing else can be done. */
+static bool add_lost_step(struct words *words, const struct scene *scene)
+{
+    if (scene->facts->input_state != THRUM_INPUT_LOST || scene->snapshot->finished)
+        return false;
+    words_add(words, "Plug the input in again: the touches are kept.%s",
+              scene->facts->no_keys ? "" : " i looks at once, or takes another input.");
+    return true;
+}
+
 void words_next(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);
+    if (add_lost_step(words, scene))
+        return;
     if (!pick || untouched(scene)) {
         if (words_not_open(scene))
             words_add(words, "Any key looks for the input at once, q leaves.");
@@ -386,6 +398,10 @@ void words_next_narrow(struct words *words, const struct scene *scene)
     const struct thrum_pick *pick = pick_of(scene);
     if (words_not_open(scene)) {
         words_add(words, "any key looks again");
+        return;
+    }
+    if (scene->facts->input_state == THRUM_INPUT_LOST && !scene->snapshot->finished) {
+        words_add(words, scene->facts->no_keys ? "plug it in" : "plug it in, or i");
         return;
     }
     if (!pick || untouched(scene) || holds_group(scene)) {

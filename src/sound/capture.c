@@ -1,15 +1,15 @@
-#include "sound/capture.h"
+#include "sound/capture_own.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "sound/device_list.h"
 #include "sound/message.h"
 
 #define RING_S        30.0 /* as long as a slow disk may keep the reader waiting */
 #define EVENTS        64
-#define RETRY_NS      2000000000u
+#define WISHES        4
+#define OFFERS        2
 #define FIRST_FRAME_S 3.0 /* some servers take that long to begin */
 #define GONE_BASE_S   0.25
 #define KICK_BASE_S   0.1
@@ -19,8 +19,9 @@
 #define BLOCKS_A_STEP 64
 #define CLOSELY_NS    2000000000u /* after its start a device is looked at more often */
 
-static void start_counting(struct capture *c, uint64_t now_ns)
+void capture_count_anew(struct capture *c)
 {
+    uint64_t now_ns = c->host.now_ns(c->host.context);
     frame_clock_start(&c->clock, c->delivered_hz, now_ns);
     rate_watch_start(&c->watch, c->delivered_hz, now_ns);
 }
@@ -32,15 +33,18 @@ bool capture_init(struct capture *c, const struct sound_host *host)
     c->channels = c->pa.channels;
     c->frames = ring_create((size_t)c->channels * sizeof(float), (size_t)(RING_S * c->rate_hz));
     c->events = ring_create(sizeof(struct capture_event), EVENTS);
+    c->wishes = ring_create(sizeof(struct capture_wish), WISHES);
+    c->offers = ring_create(sizeof(struct thrum_offers), OFFERS);
+    memcpy(c->heard_input, c->input.name, sizeof c->heard_input);
     c->block = calloc((size_t)CAPTURE_BLOCK * (size_t)c->channels, sizeof *c->block);
     c->largest_gap_s = 0.01;
     c->state = CAPTURE_RUNS;
     c->last_step_ns = c->last_frame_ns = host->now_ns(host->context);
     c->delivered_hz = c->rate_hz;
-    start_counting(c, c->last_step_ns);
+    capture_count_anew(c);
     atomic_init(&c->steps, 0);
     atomic_init(&c->overflows, 0);
-    if (!c->frames || !c->events || !c->block) {
+    if (!c->frames || !c->events || !c->wishes || !c->offers || !c->block) {
         capture_free(c);
         return false;
     }
@@ -51,9 +55,10 @@ void capture_free(struct capture *c)
 {
     ring_destroy(c->frames);
     ring_destroy(c->events);
+    ring_destroy(c->wishes);
+    ring_destroy(c->offers);
     free(c->block);
-    c->frames = NULL;
-    c->events = NULL;
+    c->frames = c->events = c->wishes = c->offers = NULL;
     c->block = NULL;
 }
 
@@ -68,7 +73,7 @@ static bool flush_event(struct capture *c)
 }
 
 /* An event that finds the queue full waits; only losses can be added to one that waits. */
-static void tell(struct capture *c, enum thrum_source_event kind, uint64_t lost, const char *text)
+void capture_tell(struct capture *c, enum thrum_source_event kind, uint64_t lost, const char *text)
 {
     if (!flush_event(c) && kind == THRUM_SOURCE_LOST) {
         c->pending_lost += lost;
@@ -77,6 +82,9 @@ static void tell(struct capture *c, enum thrum_source_event kind, uint64_t lost,
     c->waiting =
         (struct capture_event){.at = c->pushed, .lost = lost, .rate_hz = c->delivered_hz, .kind = kind};
     text_set(c->waiting.text, sizeof c->waiting.text, 0, "%s", text);
+    if (kind == THRUM_SOURCE_OTHER) {
+        memcpy(c->waiting.input, c->input.name, sizeof c->waiting.input);
+    }
     c->has_waiting = true;
     (void)flush_event(c);
 }
@@ -91,80 +99,9 @@ static void push(struct capture *c, size_t n)
     if (c->pending_lost > 0) {
         uint64_t lost = c->pending_lost;
         c->pending_lost = 0;
-        tell(c, THRUM_SOURCE_LOST, lost, "");
+        capture_tell(c, THRUM_SOURCE_LOST, lost, "");
     }
     c->pushed += ring_write(c->frames, c->block, n);
-}
-
-/* ---- losing and finding the device ------------------------------------------------------------ */
-
-static void go_away(struct capture *c, const char *text)
-{
-    bool was_returning = c->state == CAPTURE_RETURNING;
-    if (!was_returning) {
-        c->missing = frame_clock_missing(&c->clock, c->last_frame_ns, c->taken + c->known_lost);
-    }
-    pa_stream_close(&c->host, &c->pa);
-    c->state = CAPTURE_AWAY;
-    c->next_try_ns = c->host.now_ns(c->host.context) + (was_returning ? RETRY_NS : 0);
-    if (!was_returning) {
-        tell(c, THRUM_SOURCE_GONE, 0, text);
-    }
-}
-
-static void give_up(struct capture *c, const char *text)
-{
-    pa_stream_close(&c->host, &c->pa);
-    c->state = CAPTURE_OVER;
-    tell(c, THRUM_SOURCE_FAILED, 0, text);
-}
-
-/* Does the device come back with other numbers? Then the round cannot go on with it. */
-static bool came_back_different(struct capture *c, int device, const struct thrum_input *input)
-{
-    struct thrum_message why;
-    char text[200];
-    enum pa_result result = pa_stream_open(&c->host, &c->pa, device, input, 0.0, 0, &why);
-    if (result != PA_DONE) {
-        return false;
-    }
-    text_set(
-        text, sizeof text, 0,
-        "the input is back, but with %.0f Hz and %d channels in place of %.0f Hz and %d: start a new round",
-        c->pa.rate_hz, c->pa.channels, c->rate_hz, c->channels);
-    give_up(c, text);
-    return true;
-}
-
-static void try_again(struct capture *c)
-{
-    struct thrum_message why;
-    struct device_list list;
-    c->next_try_ns = c->host.now_ns(c->host.context) + RETRY_NS;
-    if (pa_stream_begin(&c->host, &c->pa, &why) != PA_DONE || device_list_make(&list, false) != THRUM_OK) {
-        return;
-    }
-    int found = device_list_exact(&list, c->input.name);
-    if (found >= 0) {
-        const struct device_entry *e = &list.entry[found];
-        enum pa_result result =
-            pa_stream_open(&c->host, &c->pa, e->device, &e->info, c->rate_hz, c->channels, &why);
-        if (result == PA_REFUSED && came_back_different(c, e->device, &e->info)) {
-            device_list_free(&list);
-            return;
-        }
-        if (result == PA_DONE) {
-            c->state = CAPTURE_RETURNING;
-            c->heard = false;
-            c->kicked = false;
-            c->flagged = false;
-            c->idle_s = 0.0;
-            c->taken = 0;
-            c->known_lost = 0;
-            start_counting(c, c->host.now_ns(c->host.context));
-        }
-    }
-    device_list_free(&list);
 }
 
 /* ---- counting against the clock --------------------------------------------------------------- */
@@ -173,7 +110,7 @@ static void tell_rate(struct capture *c)
 {
     struct thrum_message said;
     message_wrong_rate(&said, c->rate_hz, c->delivered_hz);
-    tell(c, THRUM_SOURCE_RATE, 0, said.text);
+    capture_tell(c, THRUM_SOURCE_RATE, 0, said.text);
 }
 
 /* Frames lost before a block that came at this time. */
@@ -192,6 +129,30 @@ static uint64_t count_lost(struct capture *c, uint64_t now_ns, bool overflow)
 
 /* ---- taking frames ---------------------------------------------------------------------------- */
 
+static void tell_return(struct capture *c, uint64_t away)
+{
+    char text[256];
+    if (strcmp(c->input.name, c->heard_input) == 0) {
+        capture_tell(c, THRUM_SOURCE_BACK, away, "the input is back");
+        return;
+    }
+    text_set(text, sizeof text, 0, "another input, %s: strengths do not compare, touch the wires again",
+             c->input.name);
+    memcpy(c->heard_input, c->input.name, sizeof c->heard_input);
+    capture_tell(c, THRUM_SOURCE_OTHER, away, text);
+}
+
+/* One channel, where the reader expects several, is given on all of them. */
+static void spread(struct capture *c, size_t n)
+{
+    size_t channels = (size_t)c->channels;
+    for (size_t i = n; c->pa.channels < c->channels && i-- > 0;) {
+        for (size_t k = channels; k-- > 0;) {
+            c->block[i * channels + k] = c->block[i];
+        }
+    }
+}
+
 static void count_block(struct capture *c, uint64_t n, bool overflow)
 {
     uint64_t now = c->host.now_ns(c->host.context);
@@ -203,7 +164,7 @@ static void count_block(struct capture *c, uint64_t n, bool overflow)
         double away =
             (double)(now - c->last_frame_ns) * 1e-9 * c->delivered_hz - (double)n + (double)c->missing;
         c->state = CAPTURE_RUNS;
-        tell(c, THRUM_SOURCE_BACK, away > 0.0 ? (uint64_t)(away + 0.5) : 0, "the input is back");
+        tell_return(c, away > 0.0 ? (uint64_t)(away + 0.5) : 0);
     } else {
         uint64_t lost = count_lost(c, now, overflow);
         c->known_lost += lost;
@@ -224,7 +185,7 @@ static bool take_block(struct capture *c)
         return false;
     }
     if (there < 0) {
-        go_away(c, "INPUT LOST - plug it in again");
+        capture_go_away(c, "INPUT LOST - plug it in again");
         return false;
     }
     if (there == 0) {
@@ -235,12 +196,13 @@ static bool take_block(struct capture *c)
     bool overflow = c->flagged || error == paInputOverflowed;
     c->flagged = false;
     if (error != paNoError && error != paInputOverflowed) {
-        go_away(c, "INPUT LOST - plug it in again");
+        capture_go_away(c, "INPUT LOST - plug it in again");
         return false;
     }
     if (overflow) {
         atomic_fetch_add_explicit(&c->overflows, 1, memory_order_relaxed);
     }
+    spread(c, n);
     c->taken += n;
     count_block(c, n, overflow);
     push(c, n);
@@ -253,12 +215,12 @@ static void watch(struct capture *c, double waited_s)
     double limit_s = c->heard ? 3.0 * c->largest_gap_s + GONE_BASE_S : FIRST_FRAME_S;
     c->idle_s += waited_s < SEEN_MAX_S ? waited_s : SEEN_MAX_S;
     if (c->idle_s > limit_s) {
-        go_away(c, "INPUT LOST - plug it in again");
+        capture_go_away(c, "INPUT LOST - plug it in again");
     } else if (c->heard && !c->kicked && c->idle_s > limit_s - GONE_BASE_S + KICK_BASE_S) {
         c->kicked = true;
         c->flagged = true;
         if (pa_stream_kick(&c->host, &c->pa) != PA_DONE) {
-            go_away(c, "INPUT LOST - plug it in again");
+            capture_go_away(c, "INPUT LOST - plug it in again");
         }
         c->last_step_ns = c->host.now_ns(c->host.context);
     }
@@ -282,9 +244,7 @@ void capture_step(struct capture *c)
         }
         break;
     case CAPTURE_AWAY:
-        if (now >= c->next_try_ns) {
-            try_again(c);
-        }
+        capture_look(c, now);
         break;
     case CAPTURE_OVER:
         break;

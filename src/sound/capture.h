@@ -24,8 +24,14 @@ struct capture_event {
     uint64_t at;                  /* before this frame of all that were put on the ring */
     uint64_t lost;                /* frames */
     double rate_hz;               /* of RATE */
-    enum thrum_source_event kind; /* LOST, GONE, BACK, RATE or FAILED */
-    char text[200];
+    enum thrum_source_event kind; /* LOST, GONE, BACK, OTHER, RATE or FAILED */
+    char text[256];
+    char input[160]; /* of OTHER: its name */
+};
+
+/* What the reader asks for while the device is away: it looked for at once, or another one in its place. */
+struct capture_wish {
+    char input[160]; /* "" for the one that has gone */
 };
 
 enum capture_state { CAPTURE_RUNS, CAPTURE_RETURNING, CAPTURE_AWAY, CAPTURE_OVER };
@@ -34,10 +40,14 @@ struct capture {
     struct sound_host host;
     struct pa_stream pa;
     struct thrum_input input; /* what is looked for when it has gone */
+    char heard_input[160];    /* the one that the reader thinks it hears */
+    char wanted[160];         /* to be tried next in its place, once; "" for none */
     double rate_hz;           /* as told to the reader; never changes */
     int channels;
     struct ring *frames; /* float [channels] */
     struct ring *events; /* struct capture_event */
+    struct ring *wishes; /* struct capture_wish, from the reader */
+    struct ring *offers; /* struct thrum_offers */
     float *block;        /* [CAPTURE_BLOCK * channels] */
     enum capture_state state;
     struct frame_clock clock;

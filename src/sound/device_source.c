@@ -92,8 +92,11 @@ static bool take(struct device_source *s, float *samples, size_t max_frames, str
         if (event.kind == THRUM_SOURCE_GONE) {
             s->away = true;
             s->stuck = false;
-        } else if (event.kind == THRUM_SOURCE_BACK) {
+        } else if (event.kind == THRUM_SOURCE_BACK || event.kind == THRUM_SOURCE_OTHER) {
             s->away = false;
+        }
+        if (event.kind == THRUM_SOURCE_OTHER) {
+            memcpy(s->source.info.name, event.input, sizeof s->source.info.name);
         }
         if (event.kind != THRUM_SOURCE_LOST) {
             return true;
@@ -156,6 +159,29 @@ static void device_read(struct thrum_source *source, float *samples, size_t max_
         }
         wait_a_little(s);
     }
+}
+
+/* ---- choosing ---------------------------------------------------------------------------------- */
+
+static enum thrum_status device_look(struct thrum_source *source, const char *name)
+{
+    struct device_source *s = (struct device_source *)source;
+    struct capture_wish wish = {.input = ""};
+    if (!s->away || s->stuck) {
+        return THRUM_ERR_NOT_FOUND;
+    }
+    text_set(wish.input, sizeof wish.input, 0, "%s", name);
+    return ring_write(s->device->capture.wishes, &wish, 1) == 1 ? THRUM_OK : THRUM_ERR_FULL;
+}
+
+static bool device_offers(struct thrum_source *source, struct thrum_offers *offers)
+{
+    struct device_source *s = (struct device_source *)source;
+    bool news = false;
+    while (ring_read(s->device->capture.offers, offers, 1) == 1) {
+        news = true;
+    }
+    return news;
 }
 
 /* ---- ending ----------------------------------------------------------------------------------- */
@@ -268,6 +294,8 @@ enum thrum_status device_source_open(const struct sound_host *host, const char *
     if (status == THRUM_OK) {
         s->source.read = device_read;
         s->source.close = device_close;
+        s->source.look = device_look;
+        s->source.offers = device_offers;
         s->device = d;
         status = open_input(&d->capture, host, name, message);
     }

@@ -294,6 +294,20 @@ static uint64_t part_room(const struct thrum_recorder *r)
     return last_part(r)->frames < most ? most - last_part(r)->frames : 0;
 }
 
+/* An input that gave nothing leaves no file: the one before the newest. */
+static void drop_empty_part(struct thrum_recorder *r)
+{
+    struct part *newest = &r->part[r->n_parts - 1], *empty = newest - 1;
+    if (empty->frames > 0) {
+        return;
+    }
+    (void)unlink(empty->path);
+    marks_journal_remove(empty->path);
+    free(empty->path);
+    *empty = *newest;
+    r->n_parts--;
+}
+
 static int next_part(struct thrum_recorder *r)
 {
     int error = end_part(r);
@@ -306,6 +320,10 @@ static int next_part(struct thrum_recorder *r)
     snprintf(stem, size, "%s-part%d", r->stem, r->n_parts + 1);
     error = add_part(r, stem);
     free(stem);
+    if (error == 0) {
+        r->other = false;
+        drop_empty_part(r);
+    }
     return error;
 }
 
@@ -313,7 +331,7 @@ static int write_frames(struct thrum_recorder *r, const float *samples, size_t n
 {
     size_t done = 0;
     while (done < n_frames) {
-        uint64_t room = r->gap > 0 ? 0 : part_room(r);
+        uint64_t room = r->gap > 0 || r->other ? 0 : part_room(r);
         if (room == 0) {
             int error = next_part(r);
             if (error) {
@@ -401,6 +419,18 @@ enum thrum_status thrum_recorder_lost(struct thrum_recorder *r, uint64_t n_frame
     }
     *message = status == THRUM_OK ? warning : r->why;
     return status;
+}
+
+enum thrum_status thrum_recorder_other(struct thrum_recorder *r, const char *about)
+{
+    char *copy = copy_text(about);
+    if (!copy) {
+        return THRUM_ERR_MEM;
+    }
+    free((char *)r->config.about);
+    r->config.about = copy;
+    r->other = r->n_parts < RECORDER_PARTS;
+    return THRUM_OK;
 }
 
 /* ---- ending ----------------------------------------------------------------------------------- */

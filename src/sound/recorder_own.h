@@ -45,6 +45,7 @@ struct thrum_recorder {
     uint64_t frames;   /* written */
     uint64_t position; /* the next one's number: gaps count */
     uint64_t gap;      /* before the next part, which begins with the next frame; 0: no new part */
+    bool other;        /* the next frame begins a part: it comes from another input */
     double since_look_s;
     double room_s;
     bool warned;

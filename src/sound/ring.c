@@ -109,6 +109,12 @@ size_t ring_read(struct ring *ring, void *elements, size_t n)
     return n;
 }
 
+void ring_drop(struct ring *ring)
+{
+    atomic_store_explicit(&ring->read, atomic_load_explicit(&ring->written, memory_order_acquire),
+                          memory_order_release);
+}
+
 int ring_peek(const struct ring *ring, void *element)
 {
     if (ring_readable(ring) == 0) {

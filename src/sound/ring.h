@@ -31,6 +31,9 @@ size_t ring_readable(const struct ring *ring);
 /* Reader: takes out up to n elements; returns how many there were. */
 size_t ring_read(struct ring *ring, void *elements, size_t n);
 
+/* Reader: takes out all there are. */
+void ring_drop(struct ring *ring);
+
 /* Reader: copies the oldest element without taking it; 0 when there is none. */
 int ring_peek(const struct ring *ring, void *element);
 

@@ -19,6 +19,16 @@ void thrum_source_read(struct thrum_source *source, float *samples, size_t max_f
     }
 }
 
+enum thrum_status thrum_source_look(struct thrum_source *source, const char *name)
+{
+    return source->look ? source->look(source, name) : THRUM_ERR_UNSUPPORTED;
+}
+
+bool thrum_source_offers(struct thrum_source *source, struct thrum_offers *offers)
+{
+    return source->offers && source->offers(source, offers);
+}
+
 void thrum_source_close(struct thrum_source *source)
 {
     if (source) {

@@ -37,6 +37,7 @@ enum thrum_source_event {
     THRUM_SOURCE_LOST, /**< `lost` frames are missing before this block; `frames` may hold data as well. */
     THRUM_SOURCE_GONE, /**< The device has gone; thrum_source_read() goes on trying to get it back by name. */
     THRUM_SOURCE_BACK, /**< It is back; `lost` says how long it was away, in frames (at the info's rate). */
+    THRUM_SOURCE_OTHER, /**< Another input sounds in its place, as was asked for; `lost` as for BACK. The info has its name. */
     THRUM_SOURCE_RATE, /**< Frames come at `rate_hz` by the clock, not as the info says (or as it says again). */
     THRUM_SOURCE_FAILED /**< No more to be had; message says why. */
 };
@@ -46,7 +47,7 @@ struct thrum_source_block {
     size_t frames;
     uint64_t lost;
     double rate_hz;               /**< For RATE; else 0. */
-    struct thrum_message message; /**< For GONE, BACK, RATE and FAILED; else "". */
+    struct thrum_message message; /**< For GONE, BACK, OTHER, RATE and FAILED; else "". */
 };
 
 /**
@@ -94,6 +95,30 @@ enum thrum_status thrum_source_from_functions(const struct thrum_source_function
                                               struct thrum_source **source);
 
 const struct thrum_source_info *thrum_source_info(const struct thrum_source *source);
+
+/** Inputs that may take the place of one that has gone. */
+#define THRUM_OFFERS 9
+struct thrum_offers {
+    int n;
+    char name[THRUM_OFFERS][160]; /**< Stable names, monitors left out. [n] */
+};
+
+/**
+ * Look for a device that has gone at once, not within two seconds. The list of inputs is made anew.
+ *
+ * @param[in] name  "" for the one that has gone. Else the stable name of another input, which is to take its place: it is opened
+ *                  at the same rate and number of channels (one channel is given on all of them), and OTHER comes when it
+ *                  sounds; or GONE comes once more and says why not, and the lost one is looked for on.
+ * @retval THRUM_OK              It will be tried.
+ * @retval THRUM_ERR_NOT_FOUND   Nothing has gone.
+ * @retval THRUM_ERR_UNSUPPORTED It is no device.
+ * @retval THRUM_ERR_FULL        Too much has been asked for and not been tried yet.
+ */
+enum thrum_status thrum_source_look(struct thrum_source *source, const char *name);
+
+/** The inputs that were there when a device that has gone was looked for. False: nothing new since the last call; *offers is
+ *  left as it is. */
+bool thrum_source_offers(struct thrum_source *source, struct thrum_offers *offers);
 
 /**
  * Read the next block. A file gives data at once; a device or a pipe waits at most about 50 ms.

@@ -13,6 +13,9 @@ struct thrum_source {
     /* block is zeroed, event DATA; max_frames is at least 1. */
     void (*read)(struct thrum_source *source, float *samples, size_t max_frames,
                  struct thrum_source_block *block);
+    /* NULL for all but a device; name is one of an input, or "". */
+    enum thrum_status (*look)(struct thrum_source *source, const char *name);
+    bool (*offers)(struct thrum_source *source, struct thrum_offers *offers);
     /* Frees the whole object except marks. */
     void (*close)(struct thrum_source *source);
 };

@@ -7,7 +7,7 @@
 expect 0 "$THRUM" learn p/lead.wav --voice v.json
 for name in a b; do
     expect 0 "$THRUM" round --from file:p/walk.wav --voice v.json --json --hands-free --record $name
-    mv $name/*.wav $name/$name.wav # both may have begun in the same second, with the same name
+    mv $name/*.wav $name/round.wav # as of two that began in the same second
 done
 expect 0 "$THRUM" rank --voice v.json --json a/*.wav
 cp out with
@@ -16,10 +16,11 @@ is "the answer without the voice" "$(jq -Sc . out)" "$(jq -Sc . with)"
 json '.readings | length == 5' with
 
 # Its touches bring their tags along; only with a tag of its own a file is one touch.
-expect 0 "$THRUM" rank --json a/*.wav b/*.wav
+expect 0 "$THRUM" rank --json a/round.wav b/round.wav
 json '.readings | length == 10' out
 is "wires" "$(jq -c '[.readings[].wire] | unique' out)" '["1","2","3","4","5"]'
 is "the pick of both" "$(jq -r '.picks[0].wire' out)" "$(jq -r '.picks[0].wire' with)"
+expect 2 "$THRUM" rank p/lead.wav q=p/walk.wav ./p/lead.wav # one touch each: two of the same name are a mistake
 set -- a/*.wav
 cp "$1" one.wav
 "$THRUM" rank --json w1=one.wav w2=p/lead.wav >out 2>err

@@ -45,13 +45,15 @@ static void every_state_fits_every_size(void **state)
     struct drawn *picture = *state;
     for (int scene = 0; scene < SCENES; scene++)
         for (size_t i = 0; i < N_SIZES; i++)
-            for (int way = 0; way < 12; way++) {
+            for (int way = 0; way < 14; way++) {
                 drawn_make(picture, (enum scene_name)scene, way & 1);
                 picture->view.help = way / 2 == 1;
                 picture->view.log = way / 2 == 2;
                 picture->view.held = way / 2 == 3;
                 picture->view.entering = way / 2 == 4;
                 picture->facts.practice = way / 2 == 5;
+                picture->view.inputs = way / 2 == 6;
+                picture->facts.n_inputs = scene % (THRUM_FACT_INPUTS + 1);
                 drawn_compose(picture, sizes[i][0], sizes[i][1]);
                 assert_well_formed(picture);
             }

@@ -51,6 +51,7 @@ static void each_action_has_one_key(void **state)
                 {'x', THRUM_KEY_EXCLUDE},
                 {'<', THRUM_KEY_TAG_LOWER},
                 {'>', THRUM_KEY_TAG_HIGHER},
+                {'i', THRUM_KEY_LOOK},
                 {'f', THRUM_KEY_FINISH},
                 {'q', THRUM_KEY_QUIT},
                 {'Q', THRUM_KEY_QUIT},
@@ -199,6 +200,26 @@ static void keys_for_the_picture_stay_here(void **state)
     assert_true(keys_take(&board.keys, &board.view, 'c').next_look);
 }
 
+static void after_i_a_digit_takes_an_input_and_no_tag(void **state)
+{
+    (void)state;
+    struct board board = {.presses = 0};
+    type(&board, "i");
+    assert_true(board.view.inputs);
+    type(&board, "i"); /* looks again */
+    assert_true(board.view.inputs);
+    type(&board, "2");
+    assert_int_equal(board.last.key, THRUM_KEY_INPUT);
+    assert_string_equal(board.last.tag, "2");
+    assert_false(board.view.inputs || board.view.entering);
+    type(&board, "3");
+    assert_true(board.view.entering); /* a tag again */
+    type(&board, "\033i\033");        /* escape leaves the choice */
+    assert_false(board.view.inputs);
+    type(&board, "in"); /* so does an action */
+    assert_false(board.view.inputs);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -210,6 +231,7 @@ int main(void)
         cmocka_unit_test(arrows_are_understood_byte_by_byte),
         cmocka_unit_test(escape_alone_leaves_the_next_key_alive),
         cmocka_unit_test(keys_for_the_picture_stay_here),
+        cmocka_unit_test(after_i_a_digit_takes_an_input_and_no_tag),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
