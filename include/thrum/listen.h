@@ -110,6 +110,14 @@ void thrum_listener_feed(struct thrum_listener *listener, const float *samples, 
  */
 void thrum_listener_follow(struct thrum_listener *listener, const struct thrum_reading *reading);
 
+/**
+ * Look for the only voice's first tone at tone_hz from now on, its other tones by the same factor: where somebody has found it.
+ *
+ * @retval THRUM_OK
+ * @retval THRUM_ERR_ARG  There is no voice or there are several, tone_hz is NaN or more than 8 % from where it was learned.
+ */
+enum thrum_status thrum_listener_aim(struct thrum_listener *listener, double tone_hz);
+
 /** Say that n_frames frames were lost before the next block; silence takes their place and the fault is kept. */
 void thrum_listener_lost(struct thrum_listener *listener, uint64_t n_frames);
 

@@ -34,8 +34,9 @@ enum thrum_fault {
     THRUM_FAULT_RATE =
         1
         << 16, /**< Made at another sample rate than claimed: by the clock, or its hum lies where no mains is. */
-    THRUM_FAULT_OTHER_INPUT =
-        1 << 17 /**< Made with another input than the touches since: not compared with them. */
+    THRUM_FAULT_NOT_COMPARED =
+        1 << 17 /**< Made with another input than the touches since, or where the sender
+                                              was not: not compared with them. */
 };
 #define THRUM_FAULTS 18
 

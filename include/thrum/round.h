@@ -111,9 +111,17 @@ void thrum_round_lost(struct thrum_round *round, uint64_t n_frames);
 void thrum_round_input_faults(struct thrum_round *round, uint32_t faults);
 
 /** What follows comes from another input, whose strengths do not compare: the readings so far are kept, with
- *  THRUM_FAULT_OTHER_INPUT, and count in no pick any more: their wires are untouched. A touch in progress is dropped. Call it
+ *  THRUM_FAULT_NOT_COMPARED, and count in no pick any more: their wires are untouched. A touch in progress is dropped. Call it
  *  after thrum_round_lost(). */
 void thrum_round_other_input(struct thrum_round *round);
+
+/**
+ * The sender's first tone is at tone_hz, as thrum_listener_aim(): touches of the last minute are measured anew, older ones in
+ * which it was not heard are kept with THRUM_FAULT_NOT_COMPARED, as by thrum_round_other_input().
+ *
+ * @retval THRUM_OK, THRUM_ERR_ARG
+ */
+enum thrum_status thrum_round_aim(struct thrum_round *round, double tone_hz);
 
 /** The sound has ended: a touch in progress is taken and the round is finished. */
 void thrum_round_end(struct thrum_round *round);

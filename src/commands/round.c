@@ -66,6 +66,8 @@ static int open_session(struct round_job *job, struct session **session, struct 
     int code = choose_touches(job, &marks, &config.n_marks, message);
     config.marks = marks;
     config.hands_free = job->hands_free;
+    config.watch_moved = true;
+    config.follow_moved = !job->screen && !job->keys;
     config.take_when_enough = info->live || job->screen || job->keys;
     double step_s = info->live ? STEP_LIVE_S : job->screen || job->keys ? STEP_LIVE_S / 2.5 : STEP_S;
     config.block = (size_t)(step_s * info->rate_hz);
@@ -187,7 +189,7 @@ static void name_inputs(struct findings *findings, const char *first, const char
 {
     const struct thrum_snapshot *snapshot = &findings->snapshot;
     int n = 0;
-    while (n < snapshot->n_readings && snapshot->readings[n].faults & THRUM_FAULT_OTHER_INPUT)
+    while (n < snapshot->n_readings && snapshot->readings[n].faults & THRUM_FAULT_NOT_COMPARED)
         n++;
     findings_source(findings, 0, n, first);
     findings_source(findings, n, snapshot->n_readings, last);
@@ -208,6 +210,9 @@ static int answer(struct round_job *job, struct session *session, struct round_t
                       "no sender's voice was found; record the sender's own lead and give it: thrum learn "
                       "LEAD.wav --voice "
                       "V.json");
+    if (session_followed(session)[0])
+        findings_warn(findings, "moved", "%s; this round was measured there. Learn it again",
+                      session_followed(session));
     if (job->json)
         round_tell_end(teller, view, findings);
     else

@@ -42,11 +42,13 @@ struct round_teller {
     const struct round_job *job;
     uint64_t next_frame; /* when the next snapshot is due */
     int readings;
-    char told[THRUM_MAX_READINGS][THRUM_WIRE_TAG_SIZE]; /* tags of the readings told */
+    char told[THRUM_MAX_READINGS][THRUM_WIRE_TAG_SIZE]; /* tags of the readings told... */
+    unsigned char told_how[THRUM_MAX_READINGS];         /* ...and what may change of them later */
     char current[THRUM_WIRE_TAG_SIZE];                  /* as last told */
     bool touching;
     bool input_told, input_lost, stuck;
     char input[160];                     /* as last told */
+    char moved[160];                     /* as last told */
     struct thrum_offers offers;          /* as last told, since the input was lost */
     double came_hz;                      /* as last told */
     char picked[THRUM_MAX_SENDERS][160]; /* verdicts as last told */

@@ -106,6 +106,14 @@ static bool tell_offers_line(struct round_teller *teller, const struct worker_vi
     return putchar('\n') != EOF && good && fflush(stdout) == 0;
 }
 
+static bool tell_moved(struct round_teller *teller, const struct worker_view *view)
+{
+    bool news = view->moved[0] && strcmp(view->moved, teller->moved) != 0;
+    memcpy(teller->moved, view->moved, sizeof teller->moved);
+    return !news || json_print(json_pack("{s:s, s:s, s:o}", "event", "warning", "code", "moved", "text",
+                                         json_text(view->moved)));
+}
+
 /* A disk that does not take the recording, or a machine that is too slow. */
 static bool tell_stuck(struct round_teller *teller, const struct worker_view *view)
 {
@@ -128,22 +136,34 @@ static bool tell_rate(struct round_teller *teller, const struct worker_view *vie
         json_pack("{s:s, s:s, s:o}", "event", "warning", "code", "wrong-rate", "text", json_text(said.text)));
 }
 
+/* A sender that is followed may be heard in a touch that did not hear it, and one that was heard may count no more. */
+static unsigned char how_told(const struct thrum_reading *reading)
+{
+    return (unsigned char)((reading->strength[0].heard ? 1 : 0) |
+                           (reading->faults & THRUM_FAULT_NOT_COMPARED ? 2 : 0));
+}
+
+static bool is_told(const struct round_teller *teller, int i, const struct thrum_reading *reading)
+{
+    return strcmp(teller->told[i], reading->wire) == 0 && teller->told_how[i] == how_told(reading);
+}
+
 static bool tell_readings(struct round_teller *teller, const struct worker_view *view)
 {
     const struct thrum_snapshot *snapshot = &view->snapshot;
     int complete = snapshot->n_complete; /* the others still change */
-    int same = 0;                        /* the others were undone, or moved to other tags */
-    while (same < teller->readings && same < complete &&
-           strcmp(teller->told[same], snapshot->readings[same].wire) == 0)
+    int same = 0;                        /* the others were undone, mended or measured anew */
+    while (same < teller->readings && same < complete && is_told(teller, same, &snapshot->readings[same]))
         same++;
     teller->readings = same;
     while (teller->readings < complete) {
-        memcpy(teller->told[teller->readings], snapshot->readings[teller->readings].wire,
-               sizeof teller->told[0]);
+        const struct thrum_reading *reading = &snapshot->readings[teller->readings];
+        memcpy(teller->told[teller->readings], reading->wire, sizeof teller->told[0]);
+        teller->told_how[teller->readings++] = how_told(reading);
         json_t *event = json_pack("{s:s}", "event", "reading");
-        json_t *reading = reading_json(snapshot, &snapshot->readings[teller->readings++], view->input);
-        json_object_update(event, reading);
-        json_decref(reading);
+        json_t *fields = reading_json(snapshot, reading, view->input);
+        json_object_update(event, fields);
+        json_decref(fields);
         if (!json_print(event))
             return false;
     }
@@ -168,8 +188,8 @@ static bool tell_picks(struct round_teller *teller, const struct worker_view *vi
 static bool tell_events(struct round_teller *teller, const struct worker_view *view)
 {
     const struct thrum_snapshot *snapshot = &view->snapshot;
-    if (!tell_input(teller, view) || !tell_offers(teller, view) || !tell_stuck(teller, view) ||
-        !tell_rate(teller, view))
+    if (!tell_input(teller, view) || !tell_offers(teller, view) || !tell_moved(teller, view) ||
+        !tell_stuck(teller, view) || !tell_rate(teller, view))
         return false;
     if (snapshot->now.frames >= teller->next_frame) {
         teller->next_frame = snapshot->now.frames + (uint64_t)(EVENT_EACH_S * snapshot->rate_hz);

@@ -57,6 +57,7 @@ void round_facts(const struct round_job *job, const struct worker_view *view,
     facts->input_state = input_state(view);
     facts->length_s = (double)info->frames / info->rate_hz;
     facts->lost_frames = view->lost;
+    text_set(facts->moved, sizeof facts->moved, 0, "%s", view->moved);
     for (facts->n_inputs = 0; view->input_lost && facts->n_inputs < view->offers.n; facts->n_inputs++)
         text_set(facts->inputs[facts->n_inputs], sizeof facts->inputs[0], 0, "%s",
                  view->offers.name[facts->n_inputs]);
@@ -112,6 +113,8 @@ bool round_pass_key(struct worker *worker, const struct worker_view *view,
         return true;
     if (press->key == THRUM_KEY_LOOK || press->key == THRUM_KEY_INPUT)
         ask_input(worker, view, press);
+    if (press->key == THRUM_KEY_FOLLOW)
+        worker_ask_follow(worker);
     if (action_of(press->key, &action))
         worker_ask(worker, action, press->key == THRUM_KEY_GO_TO ? press->tag : NULL);
     return false;

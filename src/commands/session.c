@@ -10,6 +10,8 @@
 #include "commands/ears.h"
 #include "commands/excluding.h"
 #include "commands/marking.h"
+#include "commands/marks_given.h"
+#include "commands/moved_watch.h"
 #include "sound/message.h"
 
 /* How often it is looked for readings that must be marked. */
@@ -33,47 +35,13 @@ struct session {
     char recording_path[512];
     char **part; /* [n_parts], once it is closed */
     int n_parts;
+    struct moved_watch *watch; /* NULL: a sender that has moved is not looked for */
     char unmeasured[64];       /* label of a mark given that could not be measured */
     struct thrum_message note; /* to be said with the next step */
     bool ended;
     int code;
     char trouble[512];
 };
-
-static int by_end(const void *a, const void *b)
-{
-    const struct thrum_mark *x = a, *y = b;
-    if (x->end != y->end)
-        return x->end < y->end ? -1 : 1;
-    return (x->first > y->first) - (x->first < y->first);
-}
-
-/* A mark without a length lasts until the next one begins; the last one to the end of the sound. */
-static void close_points(struct thrum_mark *mark, size_t n)
-{
-    for (size_t i = 0; i < n; i++) {
-        uint64_t end = UINT64_MAX;
-        if (mark[i].end > mark[i].first)
-            continue;
-        for (size_t k = 0; k < n; k++)
-            if (mark[k].first > mark[i].first && mark[k].first < end)
-                end = mark[k].first;
-        mark[i].end = end;
-    }
-}
-
-static enum thrum_status copy_marks(struct session *session, const struct session_config *config)
-{
-    if (config->n_marks == 0)
-        return THRUM_OK;
-    session->mark = malloc(sizeof *session->mark * config->n_marks);
-    if (!session->mark)
-        return THRUM_ERR_MEM;
-    memcpy(session->mark, config->marks, sizeof *session->mark * config->n_marks);
-    close_points(session->mark, config->n_marks);
-    qsort(session->mark, config->n_marks, sizeof *session->mark, by_end);
-    return THRUM_OK;
-}
 
 /* In a practice bundle, and where halves are searched, it is known which wires there are. */
 static void name_wires(struct session *session, int n_wires)
@@ -174,10 +142,15 @@ int session_create(const struct session_config *config, struct session **session
         made->marking = marking_create();
         if (made->seen)
             thrum_snapshot_reserve(made->seen);
-        status = made->seen && made->marking ? copy_marks(made, config) : THRUM_ERR_MEM;
+        made->mark = marks_given(config->marks, config->n_marks);
+        bool all = made->seen && made->marking && (made->mark || config->n_marks == 0);
+        status = all ? THRUM_OK : THRUM_ERR_MEM;
     }
     if (status == THRUM_OK)
         status = make_round(made, config);
+    if (status == THRUM_OK && config->watch_moved && config->n_voices == 1 && config->n_marks == 0)
+        made->watch = moved_watch_create(&config->voices[0], intake_info(config->intake)->rate_hz,
+                                         intake_info(config->intake)->channels, config->follow_moved);
     if (status == THRUM_OK) {
         record_before(made);
         *session = made;
@@ -203,6 +176,7 @@ void session_destroy(struct session *session)
         free(session->part[i]);
     free(session->part);
     marking_destroy(session->marking);
+    moved_watch_destroy(session->watch);
     free(session->seen);
     free(session->mark);
     free(session);
@@ -251,12 +225,13 @@ static void take_marks(struct session *session, bool at_end)
 }
 
 /* What was lost is silence to the round, up to a limit. */
-static void pass(struct session *session, uint64_t lost)
+static uint64_t pass(struct session *session, uint64_t lost)
 {
     uint64_t most = (uint64_t)(AWAY_MOST_S * intake_info(session->config.intake)->rate_hz);
     if (lost > most && marking_pause(session->marking, session->frames + most, lost - most))
         lost = most;
     thrum_round_lost(session->round, lost);
+    return lost;
 }
 
 /* A note, not a touch: it has no length. */
@@ -283,6 +258,25 @@ static void follow_rate(struct session *session, struct thrum_message *message)
     message_wrong_rate(message, said_hz, came_hz > 0.0 ? came_hz : said_hz);
 }
 
+enum thrum_status session_follow(struct session *session)
+{
+    if (!session->watch)
+        return THRUM_ERR_NOT_FOUND;
+    enum thrum_status status = moved_watch_follow(session->watch, session->round);
+    mark_readings(session);
+    return status;
+}
+
+const char *session_moved(const struct session *session)
+{
+    return session->watch ? moved_watch_text(session->watch) : "";
+}
+
+const char *session_followed(const struct session *session)
+{
+    return session->watch ? moved_watch_followed(session->watch) : "";
+}
+
 /* The recording goes on in a file of its own, and what was measured before is compared with nothing measured since. */
 static void change_input(struct session *session)
 {
@@ -301,10 +295,12 @@ static void hear(struct session *session, const float *samples, const struct thr
 {
     uint64_t lost = block->lost;
     record(session, samples, block->frames, lost, message);
-    if (lost > 0)
-        pass(session, lost);
+    uint64_t silence = lost > 0 ? pass(session, lost) : 0;
     ears_hear(session->config.ears, samples, block->frames);
     thrum_round_feed(session->round, samples, block->frames);
+    if (session->watch)
+        moved_watch_hear(session->watch, session->round, session->seen, samples, block->frames, silence,
+                         message);
     session->lost += lost;
     session->frames += lost + block->frames;
     take_marks(session, false);

@@ -24,6 +24,8 @@ struct session_config {
     bool halves;  /* as in thrum_round_config; n_wires is given, or it is a practice bundle */
     bool hands_free;
     bool take_when_enough; /* as in thrum_round_config */
+    bool watch_moved;      /* a sender that has moved is looked for in touches that do not hear it... */
+    bool follow_moved;     /* ...and followed without being asked, as long as no touch has heard it */
     bool bar;              /* for a screen */
     const struct thrum_mark
         *marks; /* touches known beforehand, in frames, borrowed; taken in place of found ones */
@@ -61,6 +63,15 @@ enum thrum_status session_look(struct session *session, const char *name);
 /* The inputs there are, as thrum_source_offers(), and the one that sounds. */
 bool session_offers(struct session *session, struct thrum_offers *offers);
 const char *session_input(const struct session *session);
+
+/* The sender was found elsewhere: where, as a sentence without a full stop; "" when it was not, or is measured there. */
+const char *session_moved(const struct session *session);
+
+/* Measure it there from now on. THRUM_ERR_NOT_FOUND when it was not found elsewhere. */
+enum thrum_status session_follow(struct session *session);
+
+/* Where it was followed to, as session_moved(); "" when it was not. */
+const char *session_followed(const struct session *session);
 
 /* The end: a touch in progress is taken, the recording closed. CODE_DONE, or what went wrong on the way: CODE_DEVICE,
  * CODE_FILE, CODE_OUTPUT; message says what. */

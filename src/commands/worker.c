@@ -26,7 +26,7 @@ struct request {
     enum thrum_action action;
     char tag[THRUM_WIRE_TAG_SIZE];
     bool has_tag;
-    bool look; /* for an input, in place of all that */
+    bool look, follow; /* for an input, the sender, in place of all that */
     char input[160];
 };
 
@@ -73,6 +73,7 @@ static void publish(struct worker *worker, bool input_lost)
     view->came_hz = session_came_hz(session);
     snprintf(view->input, sizeof view->input, "%s", session_input(session));
     session_offers(session, &view->offers);
+    snprintf(view->moved, sizeof view->moved, "%s", session_moved(session));
     view->version++;
     pthread_cond_broadcast(&worker->change);
     pthread_mutex_unlock(&worker->lock);
@@ -146,6 +147,10 @@ static void do_request(struct worker *worker, const struct request *request)
     struct thrum_message message;
     if (request->look)
         strcpy(message.text, why_no_look(session_look(worker->session, request->input)));
+    else if (request->follow && session_follow(worker->session) != THRUM_OK)
+        strcpy(message.text, "the sender was not found at other tones");
+    else if (request->follow)
+        snprintf(message.text, sizeof message.text, "%s; measured there", session_followed(worker->session));
     else {
         enum thrum_status status =
             session_act(worker->session, request->action, request->has_tag ? request->tag : NULL);
@@ -286,6 +291,11 @@ bool worker_ask_input(struct worker *worker, const char *name)
     struct request request = {.look = true};
     snprintf(request.input, sizeof request.input, "%s", name);
     return ask(worker, &request);
+}
+
+bool worker_ask_follow(struct worker *worker)
+{
+    return ask(worker, &(struct request){.follow = true});
 }
 
 void worker_stop(struct worker *worker)

@@ -21,6 +21,7 @@ struct worker_view {
     bool stuck;                   /* no step for over a second; message says why */
     bool recording;               /* goes on */
     uint64_t recorded, lost;      /* frames */
+    char moved[160];              /* as session_moved() */
     char input[160];              /* the one that sounds */
     struct thrum_offers offers;   /* inputs there were when a lost one was looked for */
     double came_hz;               /* the rate by the clock when the input says another one, else 0 */
@@ -34,6 +35,9 @@ bool worker_ask(struct worker *worker, enum thrum_action action, const char *tag
 
 /* Asks for a lost input to be looked for at once, name "", or for another one in its place; as worker_ask(). */
 bool worker_ask_input(struct worker *worker, const char *name);
+
+/* Asks for the sender to be measured where it was found; as worker_ask(). */
+bool worker_ask_follow(struct worker *worker);
 
 /* Asks it to finish: what was heard is kept, the recording is closed. */
 void worker_stop(struct worker *worker);

@@ -102,18 +102,24 @@ static double moved_share(const struct thrum_listener *l, int sender, double ton
 }
 
 /* Several senders might be taken for each other. */
+enum thrum_status thrum_listener_aim(struct thrum_listener *listener, double tone_hz)
+{
+    struct thrum_listener *l = listener;
+    if (l->config.n_voices != 1 || !(moved_share(l, 0, tone_hz) <= FOLLOW_SHARE))
+        return THRUM_ERR_ARG;
+    l->tone_hz = tone_hz;
+    thrum_touchfit_move(l->fits[0], tone_hz);
+    if (l->live)
+        thrum_live_move(l->live, 0, tone_hz);
+    return THRUM_OK;
+}
+
 void thrum_listener_follow(struct thrum_listener *listener, const struct thrum_reading *reading)
 {
     struct thrum_listener *l = listener;
     const struct thrum_strength *strength = &reading->strength[0];
-    if (l->config.n_voices != 1 || !strength->heard || !(strength->score < SURE_SENDER) ||
-        !(fabs(strength->tone_hz - l->tone_hz) > FOLLOW_HZ) ||
-        !(moved_share(l, 0, strength->tone_hz) <= FOLLOW_SHARE))
-        return;
-    l->tone_hz = strength->tone_hz;
-    thrum_touchfit_move(l->fits[0], l->tone_hz);
-    if (l->live)
-        thrum_live_move(l->live, 0, l->tone_hz);
+    if (strength->heard && strength->score < SURE_SENDER && fabs(strength->tone_hz - l->tone_hz) > FOLLOW_HZ)
+        thrum_listener_aim(l, strength->tone_hz);
 }
 
 static enum thrum_status make_parts(struct thrum_listener *l)

@@ -41,8 +41,8 @@ static const struct fault_words fault_words[THRUM_FAULTS] = {
     {THRUM_FAULT_RATE, "wrong-rate",
      "The sound is read at another rate than it was made at, by the clock or by its hum: strengths hold, "
      "frequencies are wrong; choose the input's own rate. By the hum alone it may be a generator."},
-    {THRUM_FAULT_OTHER_INPUT, "other-input",
-     "Made with another input, whose strengths do not compare: touch the wire again."},
+    {THRUM_FAULT_NOT_COMPARED, "not-compared",
+     "Made with another input, or where the sender was not: not compared; touch the wire again."},
 };
 
 static const struct fault_words *find_fault(enum thrum_fault fault)

@@ -100,7 +100,7 @@ static void complete(struct thrum_round *r, int i, struct thrum_span span)
         return;
     memcpy(reading.wire, r->readings[i].wire, sizeof reading.wire);
     reading.touch = r->readings[i].touch;
-    reading.faults |= r->readings[i].faults & THRUM_FAULT_OTHER_INPUT;
+    reading.faults |= r->readings[i].faults & THRUM_FAULT_NOT_COMPARED;
     r->readings[i] = reading;
     r->stale = true;
     follow(r, i);
@@ -250,16 +250,34 @@ void thrum_round_other_input(struct thrum_round *round)
 {
     struct thrum_round *r = round;
     for (int i = 0; i < r->n_readings; i++)
-        r->readings[i].faults |= THRUM_FAULT_OTHER_INPUT;
+        r->readings[i].faults |= THRUM_FAULT_NOT_COMPARED;
     r->touching = false;
     r->short_end = 0;
     r->stale = true;
     round_forget_so_far(r);
 }
 
+enum thrum_status thrum_round_aim(struct thrum_round *round, double tone_hz)
+{
+    struct thrum_round *r = round;
+    uint64_t kept = (uint64_t)(THRUM_KEEP_S * r->config.listener.rate_hz);
+    enum thrum_status status = thrum_listener_aim(r->listener, tone_hz);
+    for (int i = 0; i < r->n_readings && status == THRUM_OK; i++) {
+        struct thrum_reading *reading = &r->readings[i];
+        struct thrum_span span = {reading->first_frame, reading->first_frame + reading->frames};
+        if (span.first + kept > r->frames)
+            complete(r, i, span);
+        else if (!reading->strength[0].heard)
+            reading->faults |= THRUM_FAULT_NOT_COMPARED;
+    }
+    r->stale = true;
+    round_forget_so_far(r);
+    return status;
+}
+
 bool round_no_strength(const struct thrum_reading *reading)
 {
-    return reading->faults & (THRUM_FAULT_SILENT | THRUM_FAULT_OTHER_INPUT);
+    return reading->faults & (THRUM_FAULT_SILENT | THRUM_FAULT_NOT_COMPARED);
 }
 
 static enum thrum_status end_touch(struct thrum_round *r)

@@ -194,6 +194,8 @@ static enum thrum_key action_of(int code)
         return THRUM_KEY_TAG_HIGHER;
     case 'i':
         return THRUM_KEY_LOOK;
+    case 'm':
+        return THRUM_KEY_FOLLOW;
     case 'f':
         return THRUM_KEY_FINISH;
     case 'q':

@@ -19,6 +19,7 @@ static const struct key_help key_help[] = {
     {"<", "<", "touched twice: it belongs one tag lower, what follows too"},
     {">", ">", "skipped one: it belongs one tag higher, what follows too"},
     {"i", "i", "input lost: look for it now, or take another"},
+    {"m", "m", "the sender has moved: measure it where it is"},
     {"f", "f", "finish: the pick stands"},
     {"q", "q", "leave"},
     {"s", "s", "show the next sender"},

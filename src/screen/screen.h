@@ -53,7 +53,9 @@ struct thrum_screen_facts {
     uint64_t lost_frames; /**< Frames lost on the way in so far. */
     char
         message[THRUM_FACT_TEXT]; /**< One line for the user, "" for none: "INPUT LOST - plug it in again". */
-    int n_inputs;                 /**< Inputs there are while one is lost: any of them can take its place. */
+    char moved
+        [THRUM_FACT_TEXT]; /**< Where the sender was found instead, as a sentence; "" where it was not. */
+    int n_inputs;          /**< Inputs there are while one is lost: any of them can take its place. */
     char inputs[THRUM_FACT_INPUTS][THRUM_FACT_TEXT]; /**< [n_inputs] */
     int n_log;
     char log[THRUM_FACT_LOGS][THRUM_FACT_TEXT]; /**< Last lines of the log, oldest first. [n_log] */
@@ -148,6 +150,7 @@ enum thrum_key {
     THRUM_KEY_EXCLUDE,    /**< x */
     THRUM_KEY_TAG_LOWER,  /**< <: the touch belongs one tag lower */
     THRUM_KEY_TAG_HIGHER, /**< >: one higher */
+    THRUM_KEY_FOLLOW,     /**< m: measure the sender where it was found. */
     THRUM_KEY_LOOK,       /**< i: look for a lost input now. */
     THRUM_KEY_INPUT,  /**< i, then 1 to 9: that one of the facts' inputs in its place; tag has the digit. */
     THRUM_KEY_FINISH, /**< f */

@@ -348,20 +348,36 @@ static void add_doubtful_step(struct words *words, const struct scene *scene)
         words_add(words, "Switch level control, gate and noise suppression off, and begin again.");
 }
 
-/* Where the input is lost nothing else can be done. */
-static bool add_lost_step(struct words *words, const struct scene *scene)
+/* Where the input is lost nothing else can be done; where the sender is not where it is looked for, not much. */
+static bool add_urgent_step(struct words *words, const struct scene *scene)
 {
-    if (scene->facts->input_state != THRUM_INPUT_LOST || scene->snapshot->finished)
+    const struct thrum_screen_facts *facts = scene->facts;
+    if (scene->snapshot->finished)
         return false;
-    words_add(words, "Plug the input in again: the touches are kept.%s",
-              scene->facts->no_keys ? "" : " i looks at once, or takes another input.");
-    return true;
+    if (facts->input_state == THRUM_INPUT_LOST)
+        words_add(words, "Plug the input in again: the touches are kept.%s",
+                  facts->no_keys ? "" : " i looks at once, or takes another input.");
+    else if (facts->moved[0])
+        words_add(words, "m measures the sender where it is, the touches of the last minute too.");
+    return words->text[0] != 0;
+}
+
+static bool add_urgent_narrow(struct words *words, const struct scene *scene)
+{
+    const struct thrum_screen_facts *facts = scene->facts;
+    if (scene->snapshot->finished)
+        return false;
+    if (facts->input_state == THRUM_INPUT_LOST)
+        words_add(words, facts->no_keys ? "plug it in" : "plug it in, or i");
+    else if (facts->moved[0])
+        words_add(words, "moved: m follows it");
+    return words->text[0] != 0;
 }
 
 void words_next(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = pick_of(scene);
-    if (add_lost_step(words, scene))
+    if (add_urgent_step(words, scene))
         return;
     if (!pick || untouched(scene)) {
         if (words_not_open(scene))
@@ -400,10 +416,8 @@ void words_next_narrow(struct words *words, const struct scene *scene)
         words_add(words, "any key looks again");
         return;
     }
-    if (scene->facts->input_state == THRUM_INPUT_LOST && !scene->snapshot->finished) {
-        words_add(words, scene->facts->no_keys ? "plug it in" : "plug it in, or i");
+    if (add_urgent_narrow(words, scene))
         return;
-    }
     if (!pick || untouched(scene) || holds_group(scene)) {
         words_add(words, scene->snapshot->group ? "hold %s" : "touch %s", scene->snapshot->current);
         return;

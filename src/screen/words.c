@@ -404,6 +404,8 @@ void words_message(struct words *words, const struct scene *scene)
         words_add(words, "INPUT LOST - check its plug");
     else if (facts->record == THRUM_RECORD_FAILED)
         words_add(words, "NOT RECORDING");
+    else if (facts->moved[0])
+        words_add(words, "SENDER MOVED%s: %s", facts->no_keys ? "" : " (m)", facts->moved);
 }
 
 void words_recording(struct words *words, const struct scene *scene)

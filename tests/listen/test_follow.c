@@ -118,6 +118,24 @@ static void what_cannot_be_followed_changes_nothing(void **state)
     thrum_listener_destroy(listener);
 }
 
+/* Somebody has found it elsewhere: it is measured there from now on, as far as a sender may move. */
+static void it_can_be_told_where_to_look(void **state)
+{
+    (void)state;
+    struct thrum_listener *listener = listener_for(1, true), *several = listener_for(2, false);
+    assert_false(touch(listener, 5100, 60.0, -40.0).strength[0].heard);
+    assert_int_equal(thrum_listener_aim(listener, LEARNED_HZ + 60.0), THRUM_OK);
+    struct thrum_reading reading = touch(listener, 5101, 60.0, -40.0);
+    assert_true(reading.strength[0].heard);
+    assert_close(reading.strength[0].tone_hz, LEARNED_HZ + 60.0, 0.1);
+    assert_int_equal(thrum_listener_aim(listener, 1.081 * LEARNED_HZ), THRUM_ERR_ARG);
+    assert_int_equal(thrum_listener_aim(listener, (double)NAN), THRUM_ERR_ARG);
+    assert_int_equal(thrum_listener_aim(several, LEARNED_HZ + 60.0), THRUM_ERR_ARG);
+    assert_true(touch(listener, 5102, 60.0, -40.0).strength[0].heard); /* what was refused changes nothing */
+    thrum_listener_destroy(listener);
+    thrum_listener_destroy(several);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -126,6 +144,7 @@ int main(void)
         cmocka_unit_test(of_several_senders_none_is_followed),
         cmocka_unit_test(the_bar_follows_too),
         cmocka_unit_test(what_cannot_be_followed_changes_nothing),
+        cmocka_unit_test(it_can_be_told_where_to_look),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

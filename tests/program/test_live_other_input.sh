@@ -57,7 +57,7 @@ for name in default webcam; do
 done
 "$THRUM" rank --json r/*.wav >kept.json 2>rank.err # part 2 comes first in that list
 [ "$?" -le 1 ] || fail "the recording is not valid: $(cat rank.err)"
-json '[.readings[].faults | index("other-input") != null] | .[0] and (.[1:] | length >= 2 and (any | not))' kept.json
+json '[.readings[].faults | index("not-compared") != null] | .[0] and (.[1:] | length >= 2 and (any | not))' kept.json
 json '.readings[0].wire == "1" and .readings[1].wire == "1"' kept.json
 
 if command -v tmux >/dev/null; then

@@ -69,7 +69,7 @@ static void what_was_measured_before_is_kept_and_counts_no_more(void **state)
     assert_int_equal(after->pick[0].outcome, THRUM_TOO_CLOSE);
     assert_int_equal(thrum_snapshot_untouched(after, 0, &n_wires), WIRES);
     for (int i = 0; i < WIRES; i++)
-        assert_true(after->readings[i].faults & THRUM_FAULT_OTHER_INPUT);
+        assert_true(after->readings[i].faults & THRUM_FAULT_NOT_COMPARED);
     free(before);
     free(after);
     thrum_round_destroy(round);

@@ -53,6 +53,7 @@ static void every_state_fits_every_size(void **state)
                 picture->view.entering = way / 2 == 4;
                 picture->facts.practice = way / 2 == 5;
                 picture->view.inputs = way / 2 == 6;
+                picture->facts.moved[0] = way & 1 ? 'x' : 0;
                 picture->facts.n_inputs = scene % (THRUM_FACT_INPUTS + 1);
                 drawn_compose(picture, sizes[i][0], sizes[i][1]);
                 assert_well_formed(picture);

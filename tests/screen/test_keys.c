@@ -52,6 +52,7 @@ static void each_action_has_one_key(void **state)
                 {'<', THRUM_KEY_TAG_LOWER},
                 {'>', THRUM_KEY_TAG_HIGHER},
                 {'i', THRUM_KEY_LOOK},
+                {'m', THRUM_KEY_FOLLOW},
                 {'f', THRUM_KEY_FINISH},
                 {'q', THRUM_KEY_QUIT},
                 {'Q', THRUM_KEY_QUIT},
