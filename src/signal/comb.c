@@ -164,17 +164,19 @@ static struct fit climb(const struct thrum_comb *comb, double hz, double var)
     return fit;
 }
 
-static bool is_convincing(const struct fit *fit)
+/* A string or a vowel of 164 Hz is the third harmonic of 54.7 Hz, and among its many lines some others fit by chance: with
+   least_low 2 it takes two low lines, or the fundamental itself. */
+static bool is_convincing(const struct fit *fit, int least_low)
 {
     if (fit->hz < THRUM_MAINS_MIN_HZ || fit->hz > THRUM_MAINS_MAX_HZ || fit->low_hits == 0)
         return false;
     if (fit->hit[1] && fit->first_evidence >= EVIDENCE_ALONE)
         return true;
-    return fit->hits >= 2 && fit->evidence >= EVIDENCE_COMB;
+    return fit->hits >= 2 && fit->low_hits >= least_low && fit->evidence >= EVIDENCE_COMB;
 }
 
 /* Tries the fundamentals that the low lines suggest. */
-static bool best_fundamental(const struct thrum_comb *comb, struct fit *best)
+static bool best_fundamental(const struct thrum_comb *comb, int least_low, struct fit *best)
 {
     int tried = 0;
     bool found = false;
@@ -191,7 +193,7 @@ static bool best_fundamental(const struct thrum_comb *comb, struct fit *best)
                 continue;
             tried++;
             struct fit fit = climb(comb, hz / h, 4.0 * var / square(h));
-            if (is_convincing(&fit) && (!found || fit.evidence > best->evidence)) {
+            if (is_convincing(&fit, least_low) && (!found || fit.evidence > best->evidence)) {
                 *best = fit;
                 found = true;
             }
@@ -431,11 +433,12 @@ static void mask_guess(struct thrum_comb *comb, const struct fit *guess)
 }
 
 /* The mains the unmasked lines tell of; false if there is none. */
-static bool next_mains(struct thrum_comb *comb, double least_power, struct thrum_mains_value *value)
+static bool next_mains(struct thrum_comb *comb, double least_power, int least_low,
+                       struct thrum_mains_value *value)
 {
     for (int guess = 0; guess < GUESSES; guess++) {
         struct fit fit = {0};
-        if (!best_fundamental(comb, &fit))
+        if (!best_fundamental(comb, least_low, &fit))
             return false;
         struct fit first = fit;
         refine(comb, &fit);
@@ -460,7 +463,7 @@ void thrum_comb_estimate(struct thrum_comb *comb, struct thrum_mains_value out[T
     memset(comb->masked, 0, (size_t)comb->lines->bins * sizeof *comb->masked);
     double least = fmax(QUIETEST_POWER, QUIETEST_RATIO * comb->lines->total);
     struct thrum_mains_value value;
-    for (int found = 0; found < THRUM_MAINS_MAX && next_mains(comb, least, &value); found++) {
+    for (int found = 0; found < THRUM_MAINS_MAX && next_mains(comb, least, 1 + found, &value); found++) {
         out[found] = value;
         least = fmax(least, SECOND_RATIO * thrum_power_from_db(value.dbfs));
     }

@@ -1,6 +1,5 @@
 #include "check.h"
 
-#include <sndfile.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -273,127 +272,6 @@ static void too_fast_and_too_short_are_said(void **state)
     free(x);
 }
 
-/* What is learned from a stretch of a file. */
-static struct thrum_learned learn_file(const char *folder, const char *name, int from_s, int length_s)
-{
-    char path[1024];
-    SF_INFO info = {0};
-    snprintf(path, sizeof path, "%s/%s", folder, name);
-    SNDFILE *file = sf_open(path, SFM_READ, &info);
-    if (!file) {
-        print_error("cannot read %s\n", path);
-        fail();
-    }
-    sf_count_t most = length_s * (sf_count_t)info.samplerate;
-    assert_true(sf_seek(file, from_s * (sf_count_t)info.samplerate, SEEK_SET) >= 0);
-    float *x = calloc((size_t)(most * info.channels), sizeof *x);
-    assert_non_null(x);
-    size_t n = (size_t)sf_readf_float(file, x, most);
-    sf_close(file);
-    struct thrum_learned learned = learn(x, n, info.samplerate, info.channels);
-    free(x);
-    return learned;
-}
-
-/* Recordings of real places: noise, insects, rain, typing, radio. THRUM_REAL_SOUND names the folder. */
-static void real_sound_without_a_sender_is_refused(void **state)
-{
-    (void)state;
-    static const char *const files[] = {"noise/aru_insects.wav",
-                                        "noise/chainsaw_5-222524-A.ogg",
-                                        "noise/fire_1-17565-A.ogg",
-                                        "noise/forest_S4A03895_050000.flac",
-                                        "noise/forest_S4A03895_120000.flac",
-                                        "noise/heli_4-175000-A.ogg",
-                                        "noise/keyboard_typing.flac",
-                                        "noise/rain_2-73260-A.ogg",
-                                        "noise/rain_4-161127-A.ogg",
-                                        "noise/wind_snow_city.flac",
-                                        "noise_gpl3/street_rasem2s2013_07_03_13_58_50.flac",
-                                        "noise_gpl3/street_rdsem2s2013_07_03_14_08_10.flac",
-                                        "noise_gpl3/street_rlsem5s2016_10_01_07_00_00.flac",
-                                        "hum/hum50_dough_machine.flac",
-                                        "hum/hum50_washing_machine.flac",
-                                        "hum/hum60_vhs.flac",
-                                        "hum/pickup60_guit_em9.flac",
-                                        "clicks/tick_3-171012-A.ogg",
-                                        "hum/hum_loose_connection_49.54Hz.flac",
-                                        "tone/cw_20000217_082424.flac",
-                                        "tone/cw_20000224_104625.flac",
-                                        "tone/ft8_wsjtx_191111_110115.wav",
-                                        "tone_gpl3/rtty_450Hz_shift_offair.flac"};
-    const char *folder = getenv("THRUM_REAL_SOUND");
-    if (!folder) {
-        print_message("THRUM_REAL_SOUND is not set: no real sound here\n");
-        skip();
-    }
-    for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
-        struct thrum_learned learned = learn_file(folder, files[i], 0, 20);
-        print_message("%s: %s\n", files[i], thrum_not_voice_text(learned.what));
-        assert_int_not_equal(learned.what, THRUM_VOICE_FOUND);
-    }
-}
-
-/* Times in the first column, in seconds, with a decimal comma; p and s are the first and the second tone of a call.
- * Returns the median time from one p to the next. */
-static double period_as_timed(const char *folder, const char *name)
-{
-    char path[1024], line[200];
-    double period[64], last = -1.0;
-    int n = 0;
-    snprintf(path, sizeof path, "%s/%s", folder, name);
-    FILE *file = fopen(path, "r");
-    assert_non_null(file);
-    while (n < 64 && fgets(line, sizeof line, file)) {
-        int whole, millionths;
-        char kind;
-        if (sscanf(line, "%d,%6d %*s %c", &whole, &millionths, &kind) != 3 || kind != 'p')
-            continue;
-        double at = whole + 1e-6 * millionths;
-        if (last >= 0.0)
-            period[n++] = at - last;
-        last = at;
-    }
-    fclose(file);
-    assert_true(n > 3);
-    for (int i = 1; i < n; i++)
-        for (int k = i; k > 0 && period[k] < period[k - 1]; k--) {
-            double swap = period[k];
-            period[k] = period[k - 1];
-            period[k - 1] = swap;
-        }
-    return period[n / 2];
-}
-
-/* Crossing signals in the street, a call of two tones; people marked by ear when each began. The tones, 1108 and 900 Hz
- * to a per cent, are those that the recordings' list of contents gives. */
-static void real_crossing_signals_are_learned_as_people_timed_them(void **state)
-{
-    (void)state;
-    static const char *const names[] = {"tone_gpl3/aps_slsem5o2016_10_22_15_39_10",
-                                        "tone_gpl3/aps_slsem9s2016_10_22_06_42_47"};
-    const char *folder = getenv("THRUM_REAL_SOUND");
-    if (!folder) {
-        print_message("THRUM_REAL_SOUND is not set: no real sound here\n");
-        skip();
-    }
-    for (int i = 0; i < 2; i++) {
-        char name[200];
-        snprintf(name, sizeof name, "%s.flac", names[i]);
-        struct thrum_learned learned = learn_file(folder, name, 0, 8);
-        if (learned.what != THRUM_VOICE_FOUND) /* as the program does: the next window */
-            learned = learn_file(folder, name, 5, 8);
-        assert_int_equal(learned.what, THRUM_VOICE_FOUND);
-        assert_int_equal(learned.voice.n_tones, 2);
-        double low = fmin(learned.voice.tones_hz[0], learned.voice.tones_hz[1]);
-        assert_close(low, 900.0, 9.0);
-        assert_close(learned.voice.tones_hz[0] + learned.voice.tones_hz[1] - low, 1108.0, 11.0);
-        snprintf(name, sizeof name, "%s.txt", names[i]);
-        assert_close(thrum_voice_cycle_s(&learned.voice), period_as_timed(folder, name),
-                     0.02); /* a hand's timing */
-    }
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -405,8 +283,6 @@ int main(void)
         cmocka_unit_test(keyed_tones_without_a_pattern_are_told_from_music),
         cmocka_unit_test(hum_beside_its_harmonics_is_hum),
         cmocka_unit_test(too_fast_and_too_short_are_said),
-        cmocka_unit_test(real_sound_without_a_sender_is_refused),
-        cmocka_unit_test(real_crossing_signals_are_learned_as_people_timed_them),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -9,7 +9,7 @@
 packages_build="gcc libc6-dev cmake ninja-build pkg-config libkissfft-dev libsndfile1-dev portaudio19-dev
 libncurses-dev libjansson-dev"
 packages_tests="clang clang-format libcmocka-dev libfftw3-dev libgsl-dev libasound2-dev jq flac sox tmux locales
-pulseaudio pulseaudio-utils libasound2-plugins"
+pulseaudio pulseaudio-utils libasound2-plugins sonic-pi-samples alsa-utils"
 
 modules_build="kissfft-float sndfile portaudio-2.0 ncursesw jansson"
 modules_tests="cmocka fftw3 gsl"
