@@ -72,7 +72,8 @@ static int inputs(const struct command *command, int argc, char **argv)
         say("%s", message.text[0] ? message.text : thrum_status_text(status));
         code = CODE_DEVICE;
     } else if (n == 0) {
-        say("no sound input was found: plug the probe's sound card in, or try without one: "
+        say("no sound input was found: plug the probe's sound card in, close programs that hold it, or try "
+            "without: "
             "thrum round --from practice:7");
         code = CODE_DEVICE;
     }

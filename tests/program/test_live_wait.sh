@@ -30,6 +30,15 @@ kill "$(cat no.plugger)" 2>/dev/null
 is "exit without --wait" "$status" 3
 says "no sound input found"
 
+# Another program holds it: PortAudio does not list it then.
+FAULT=busy bash "$play" p/walk.wav "$THRUM" round --voice v.json --for 1 --json >events 2>err
+is "exit while it is held" "$?" 3
+says "close programs that hold it"
+FAULT=busy bash "$play" p/walk.wav "$THRUM" round --voice v.json --from device:default --for 1 --json >events 2>err
+is "exit while the one named is held" "$?" 3
+FAULT=busy bash "$play" p/walk.wav "$THRUM" inputs >out 2>err
+says "close programs that hold it"
+
 bash "$play" p/walk.wav bash unplugged.sh yes "$THRUM" round --voice v.json --for 2 --json --wait >events 2>err &
 player=$!
 for _ in $(seq $((limit_s * 20))); do
