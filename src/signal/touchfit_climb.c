@@ -12,32 +12,39 @@
 #define SETTLED      0.97 /* ...each lessens the noise at least to this part */
 #define MOST_PHASES  96   /* of a cadence; else as many as an edge through the filter tells apart */
 
+static int count_numbers(const struct thrum_touchfit *f)
+{
+    return thrum_touchfit_timings_at(f) + f->n_timings;
+}
+
 /* Weight of the prior of each number, as curvature, and its pull. */
 static void add_priors(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
                        struct thrum_touchfit_sums *sums)
 {
     double sd[THRUM_NUMBERS], away[THRUM_NUMBERS] = {0};
-    for (int i = 0; i < THRUM_NUMBERS; i++)
-        sd[i] = i >= THRUM_NUMBER_OFFSETS ? OFFSET_SD_HZ : STEP_SD_S;
+    int timings = thrum_touchfit_timings_at(f), n = count_numbers(f);
+    for (int i = 0; i < n; i++)
+        sd[i] = i < timings ? OFFSET_SD_HZ : STEP_SD_S;
     sd[THRUM_NUMBER_SLOPE] = THRUM_SLOPE_SD;
     away[THRUM_NUMBER_SLOPE] = state->slope_hz_per_s;
-    sd[THRUM_NUMBER_TIMINGS] = PHASE_SD_S;
-    if (!f->free_steps) {
-        sd[THRUM_NUMBER_TIMINGS + 1] = THRUM_SCALE_SD;
-        away[THRUM_NUMBER_TIMINGS + 1] = state->timing.scale - 1.0;
-        sd[THRUM_NUMBER_TIMINGS + 2] = THRUM_EDGE_SD_S;
-        away[THRUM_NUMBER_TIMINGS + 2] = state->timing.stretch_s;
+    if (n > timings)
+        sd[timings] = PHASE_SD_S;
+    if (n > timings && !f->free_steps) {
+        sd[timings + 1] = THRUM_SCALE_SD;
+        away[timings + 1] = state->timing.scale - 1.0;
+        sd[timings + 2] = THRUM_EDGE_SD_S;
+        away[timings + 2] = state->timing.stretch_s;
     }
-    for (int i = 0; i < THRUM_NUMBERS; i++) {
+    for (int i = 0; i < n; i++) {
         sums->curvature[i][i] += 0.5 / (sd[i] * sd[i]);
         sums->uphill[i] -= 0.5 * away[i] / (sd[i] * sd[i]);
     }
 }
 
-/* Cholesky factor of the curvature, in place (lower triangle). The priors make it definite. */
-static bool factor(double a[THRUM_NUMBERS][THRUM_NUMBERS])
+/* Cholesky factor of the curvature of n numbers, in place (lower triangle). The priors make it definite. */
+static bool factor(double a[THRUM_NUMBERS][THRUM_NUMBERS], int n)
 {
-    for (int j = 0; j < THRUM_NUMBERS; j++) {
+    for (int j = 0; j < n; j++) {
         for (int i = 0; i < j; i++) {
             for (int k = 0; k < i; k++)
                 a[j][i] -= a[i][k] * a[j][k];
@@ -52,19 +59,19 @@ static bool factor(double a[THRUM_NUMBERS][THRUM_NUMBERS])
     return true;
 }
 
-static void forward(double l[THRUM_NUMBERS][THRUM_NUMBERS], double *b)
+static void forward(double l[THRUM_NUMBERS][THRUM_NUMBERS], int n, double *b)
 {
-    for (int i = 0; i < THRUM_NUMBERS; i++) {
+    for (int i = 0; i < n; i++) {
         for (int k = 0; k < i; k++)
             b[i] -= l[i][k] * b[k];
         b[i] /= l[i][i];
     }
 }
 
-static void back(double l[THRUM_NUMBERS][THRUM_NUMBERS], double *b)
+static void back(double l[THRUM_NUMBERS][THRUM_NUMBERS], int n, double *b)
 {
-    for (int i = THRUM_NUMBERS - 1; i >= 0; i--) {
-        for (int k = i + 1; k < THRUM_NUMBERS; k++)
+    for (int i = n - 1; i >= 0; i--) {
+        for (int k = i + 1; k < n; k++)
             b[i] -= l[k][i] * b[k];
         b[i] /= l[i][i];
     }
@@ -78,6 +85,7 @@ static double limited(double value, double most)
 static void step_state(struct thrum_touchfit *f, struct thrum_lock_state *state, const double *step,
                        double share)
 {
+    const double *timings = step + thrum_touchfit_timings_at(f);
     double shortest = f->voice.steady ? 1.0 : thrum_beeps_shortest_s(&f->voice);
     double longest = fmin(fmax(thrum_beeps_longest_tone_s(&f->voice), 0.05), THRUM_LONGEST_S);
     state->slope_hz_per_s += limited(share * step[THRUM_NUMBER_SLOPE], 0.5);
@@ -86,19 +94,20 @@ static void step_state(struct thrum_touchfit *f, struct thrum_lock_state *state,
     state->offset_hz = state->tone_offset_hz[0];
     if (f->voice.steady)
         return;
-    state->timing.start_s += limited(share * step[THRUM_NUMBER_TIMINGS], 0.3 * shortest);
+    state->timing.start_s += limited(share * timings[0], 0.3 * shortest);
     if (!f->free_steps) {
-        state->timing.scale += limited(share * step[THRUM_NUMBER_TIMINGS + 1], 2e-3);
-        state->timing.stretch_s += limited(share * step[THRUM_NUMBER_TIMINGS + 2], 0.2 * shortest);
+        state->timing.scale += limited(share * timings[1], 2e-3);
+        state->timing.stretch_s += limited(share * timings[2], 0.2 * shortest);
         return;
     }
     for (int i = 0; i < f->voice.n_steps; i++)
-        f->voice.step[i].s += limited(share * step[THRUM_NUMBER_TIMINGS + 1 + i], 0.25 * f->voice.step[i].s);
+        f->voice.step[i].s += limited(share * timings[1 + i], 0.25 * f->voice.step[i].s);
     thrum_lock_set_voice(f->lock, &f->voice);
 }
 
 void thrum_touchfit_climb(struct thrum_touchfit *f, struct thrum_lock_state *state)
 {
+    int n = count_numbers(f);
     thrum_touchfit_fit_all(f, state);
     for (int i = 0; i < STEPS; i++) {
         struct thrum_touchfit_sums sums = f->sums;
@@ -106,13 +115,13 @@ void thrum_touchfit_climb(struct thrum_touchfit *f, struct thrum_lock_state *sta
         struct thrum_voice voice_before = f->voice;
         double share = 1.0, cost = sums.cost;
         add_priors(f, state, &sums);
-        if (!factor(sums.curvature))
+        if (!factor(sums.curvature, n))
             break;
-        forward(sums.curvature, sums.uphill);
+        forward(sums.curvature, n, sums.uphill);
         double gain = 0.0;
-        for (int k = 0; k < THRUM_NUMBERS; k++)
+        for (int k = 0; k < n; k++)
             gain += sums.uphill[k] * sums.uphill[k];
-        back(sums.curvature, sums.uphill);
+        back(sums.curvature, n, sums.uphill);
         if (gain < 0.01)
             break;
         for (; share > 0.1; share *= 0.4) {
@@ -244,22 +253,24 @@ struct thrum_touchfit_toll thrum_touchfit_toll(const struct thrum_touchfit *fit,
     struct thrum_touchfit_sums prior = {0}, sums = fit->sums;
     struct thrum_touchfit_toll toll = {0};
     double moves[THRUM_NUMBERS];
+    int n = count_numbers(fit), phase = thrum_touchfit_timings_at(fit) + (fit->free_steps ? 1 : 0);
     add_priors(fit, state, &sums);
     add_priors(fit, state, &prior);
     memcpy(moves, sums.power_moves, sizeof moves);
-    if (!factor(sums.curvature))
+    if (!factor(sums.curvature, n))
         return toll;
-    for (int i = 0; i < THRUM_NUMBERS; i++) {
+    toll.step_sd_s = PHASE_SD_S; /* of a steady tone nothing tells */
+    for (int i = 0; i < n; i++) {
         double unit[THRUM_NUMBERS] = {0};
         unit[i] = 1.0;
-        forward(sums.curvature, unit);
-        back(sums.curvature, unit);
+        forward(sums.curvature, n, unit);
+        back(sums.curvature, n, unit);
         toll.effective += 1.0 - prior.curvature[i][i] * unit[i];
-        if (i == THRUM_NUMBER_TIMINGS + (fit->free_steps ? 1 : 0))
+        if (i == phase)
             toll.step_sd_s = sqrt(0.5 * unit[i]);
     }
-    forward(sums.curvature, moves);
-    for (int i = 0; i < THRUM_NUMBERS; i++)
+    forward(sums.curvature, n, moves);
+    for (int i = 0; i < n; i++)
         toll.extra += 0.5 * moves[i] * moves[i];
     return toll;
 }

@@ -20,12 +20,11 @@
 #define THRUM_LONGEST_S   0.6  /* longer tones are measured in parts */
 #define THRUM_LEAK_MARGIN 10.0 /* presence asks for so much more than what usually leaks from hum */
 
-/* Numbers that are climbed: drift, then the timings, then each tone's offset. */
+/* Numbers that are climbed: drift, each tone's offset, then the timings; as many as there are, one after another. */
 enum {
     THRUM_NUMBER_SLOPE,
-    THRUM_NUMBER_TIMINGS,
-    THRUM_NUMBER_OFFSETS = THRUM_NUMBER_TIMINGS + THRUM_TONEFIT_TIMINGS,
-    THRUM_NUMBERS = THRUM_NUMBER_OFFSETS + THRUM_VOICE_TONES
+    THRUM_NUMBER_OFFSETS,
+    THRUM_NUMBERS = THRUM_NUMBER_OFFSETS + THRUM_VOICE_TONES + THRUM_TONEFIT_TIMINGS
 };
 
 /* One tone of the voice in the stretch. */
@@ -68,6 +67,9 @@ struct thrum_touchfit {
 
 /** Middle of the stretch, seconds from its first sample: where offsets and phases are meant. */
 double thrum_touchfit_middle_s(const struct thrum_touchfit *fit);
+
+/** Where the timings begin among the numbers that are climbed. */
+int thrum_touchfit_timings_at(const struct thrum_touchfit *fit);
 
 /** Fit all tones and parts at one state; fills sums, the beeps of the result, clean and rest of every tone. */
 void thrum_touchfit_fit_all(struct thrum_touchfit *fit, const struct thrum_lock_state *state);

@@ -10,6 +10,11 @@ double thrum_touchfit_middle_s(const struct thrum_touchfit *f)
     return ((double)f->first + 0.5 * (double)f->count) / f->basebands[0]->step_hz;
 }
 
+int thrum_touchfit_timings_at(const struct thrum_touchfit *f)
+{
+    return THRUM_NUMBER_OFFSETS + f->voice.n_tones;
+}
+
 /* How a beep's edge moves with the timing numbers, in analysis samples. `step`: steps of the pattern before it. */
 static void edge_moves(const struct thrum_touchfit *f, const struct thrum_lock_state *state, double at_s,
                        int cycle, int step, bool stretches, double *moves)
@@ -91,7 +96,7 @@ static void add_slope(struct thrum_touchfit *f, int tone, const struct thrum_fit
     for (int i = 0; i < slope->n; i++) {
         where[i] = i == 0   ? THRUM_NUMBER_OFFSETS + tone
                    : i == 1 ? THRUM_NUMBER_SLOPE
-                            : THRUM_NUMBER_TIMINGS + i - 2;
+                            : thrum_touchfit_timings_at(f) + i - 2;
         by[i] = i == 1 ? ratio : 1.0;
     }
     for (int i = 0; i < slope->n; i++) {
