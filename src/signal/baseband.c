@@ -6,7 +6,7 @@
 #include "signal/kaiser.h"
 #include "thrum/units.h"
 
-enum { LANES = 4 };
+enum { LANES = 8 };
 
 #define TRANSITION_HZ  50.0
 #define ATTENUATION_DB 70.0
@@ -26,8 +26,9 @@ enum thrum_status thrum_baseband_create(double rate_hz, double centre_hz, double
     b->step_hz = rate_hz / b->step;
     size_t n_taps = 2 * (size_t)b->half + 1;
     b->taps = calloc(n_taps, sizeof *b->taps);
-    b->turned = calloc(n_taps, sizeof *b->turned);
-    if (!b->taps || !b->turned) {
+    b->turned_re = calloc(n_taps, sizeof *b->turned_re);
+    b->turned_im = calloc(n_taps, sizeof *b->turned_im);
+    if (!b->taps || !b->turned_re || !b->turned_im) {
         thrum_baseband_destroy(b);
         return THRUM_ERR_MEM;
     }
@@ -43,9 +44,12 @@ void thrum_baseband_move(struct thrum_baseband *baseband, double centre_hz)
 {
     struct thrum_baseband *b = baseband;
     b->centre_hz = centre_hz;
-    for (int k = -b->half; k <= b->half; k++)
-        b->turned[k + b->half] =
+    for (int k = -b->half; k <= b->half; k++) {
+        struct cplx tap =
             cplx_scale(cplx_turn(2.0 * THRUM_PI * centre_hz * k / b->rate_hz), 2.0 * b->taps[k + b->half]);
+        b->turned_re[k + b->half] = tap.re;
+        b->turned_im[k + b->half] = tap.im;
+    }
 }
 
 void thrum_baseband_destroy(struct thrum_baseband *baseband)
@@ -53,7 +57,8 @@ void thrum_baseband_destroy(struct thrum_baseband *baseband)
     if (!baseband)
         return;
     free(baseband->taps);
-    free(baseband->turned);
+    free(baseband->turned_re);
+    free(baseband->turned_im);
     free(baseband);
 }
 
@@ -71,21 +76,17 @@ size_t thrum_baseband_count(const struct thrum_baseband *baseband, size_t n)
     return (n - 1 - half) / step - first + 1;
 }
 
-/* Sum of conj(taps) x, in a fixed order: LANES running sums. */
-static inline struct cplx dot(const struct cplx *taps, const float *x, size_t n)
+/* Sum of taps times x, in a fixed order: LANES running sums. */
+static inline double dot(const double *taps, const float *x, size_t n)
 {
-    double re[LANES] = {0}, im[LANES] = {0};
+    double sum[LANES] = {0};
     size_t i = 0;
     for (; i + LANES <= n; i += LANES)
-        for (size_t k = 0; k < LANES; k++) {
-            re[k] += taps[i + k].re * (double)x[i + k];
-            im[k] -= taps[i + k].im * (double)x[i + k];
-        }
-    for (; i < n; i++) {
-        re[0] += taps[i].re * (double)x[i];
-        im[0] -= taps[i].im * (double)x[i];
-    }
-    return (struct cplx){(re[0] + re[2]) + (re[1] + re[3]), (im[0] + im[2]) + (im[1] + im[3])};
+        for (size_t k = 0; k < LANES; k++)
+            sum[k] += taps[i + k] * (double)x[i + k];
+    for (; i < n; i++)
+        sum[0] += taps[i] * (double)x[i];
+    return ((sum[0] + sum[4]) + (sum[2] + sum[6])) + ((sum[1] + sum[5]) + (sum[3] + sum[7]));
 }
 
 THRUM_WIDE void thrum_baseband_run(const struct thrum_baseband *baseband, const float *x, size_t n,
@@ -93,13 +94,15 @@ THRUM_WIDE void thrum_baseband_run(const struct thrum_baseband *baseband, const 
 {
     const struct thrum_baseband *b = baseband;
     size_t count = thrum_baseband_count(b, n), first = thrum_baseband_first(b), step = (size_t)b->step;
+    size_t n_taps = 2 * (size_t)b->half + 1;
     double turn = -2.0 * THRUM_PI * b->centre_hz / b->rate_hz;
     struct cplx now = cplx_turn(fmod(turn * (double)(first * step), 2.0 * THRUM_PI)),
                 next = cplx_turn(fmod(turn * (double)step, 2.0 * THRUM_PI));
     for (size_t m = 0; m < count; m++) {
         /* from[i] meets tap k = half - i; the taps are conjugate symmetric */
         const float *from = x + (first + m) * step - b->half;
-        z[m] = cplx_mul(dot(b->turned, from, 2 * (size_t)b->half + 1), now);
+        struct cplx sum = {dot(b->turned_re, from, n_taps), -dot(b->turned_im, from, n_taps)};
+        z[m] = cplx_mul(sum, now);
         now = cplx_mul(now, next);
     }
 }

@@ -23,7 +23,7 @@ struct thrum_baseband {
     int half;       /**< Taps run from -half to +half. */
     double colour;  /**< Variance of z over that of white noise of the density at 0 Hz: sum h^2 D, below 1. */
     double *taps;   /**< [2 half + 1], real. */
-    struct cplx *turned; /**< [2 half + 1]: 2 h[k] exp(j w0 k). */
+    double *turned_re, *turned_im; /**< [2 half + 1] each: 2 h[k] exp(j w0 k). */
 };
 
 /** @retval THRUM_OK, THRUM_ERR_MEM. pass_hz > 0; the transition is 50 Hz wide. */
