@@ -9,20 +9,21 @@ struct lister {
 };
 
 /* `whole` is the uncut beep; its parts inside the window are added. */
-static void add_parts(struct lister *lister, struct thrum_beep whole)
+static void add_parts(struct lister *lister, const struct thrum_beep *whole)
 {
-    double low = fmax(whole.from_s, lister->from_s), high = fmin(whole.to_s, lister->to_s);
+    double low = whole->from_s > lister->from_s ? whole->from_s : lister->from_s;
+    double high = whole->to_s < lister->to_s ? whole->to_s : lister->to_s, length = high - low;
     if (high <= low)
         return;
-    int parts = high - low <= lister->longest_s ? 1 : (int)ceil((high - low) / lister->longest_s - 1e-9);
+    int parts = length <= lister->longest_s ? 1 : (int)ceil(length / lister->longest_s - 1e-9);
     parts = parts < 1 ? 1 : parts;
     for (int i = 0; i < parts && lister->count < lister->max; i++) {
         struct thrum_beep *part = &lister->beeps[lister->count++];
-        *part = whole;
-        part->from_s = low + (high - low) * i / parts;
-        part->to_s = low + (high - low) * (i + 1) / parts;
-        part->begins = i == 0 && low == whole.from_s;
-        part->ends = i == parts - 1 && high == whole.to_s;
+        *part = *whole;
+        part->from_s = i == 0 ? low : low + length * i / parts;
+        part->to_s = parts == 1 ? low + length : low + length * (i + 1) / parts;
+        part->begins = i == 0 && low == whole->from_s;
+        part->ends = i == parts - 1 && high == whole->to_s;
     }
 }
 
@@ -32,7 +33,7 @@ int thrum_beeps_list(const struct thrum_voice *voice, const struct thrum_timing 
     struct lister lister = {from_s, to_s, longest_s, beeps, 0, max};
     if (voice->steady) {
         add_parts(&lister,
-                  (struct thrum_beep){.from_s = from_s - 1.0, .to_s = to_s + 1.0, .whole_s = to_s - from_s});
+                  &(struct thrum_beep){.from_s = from_s - 1.0, .to_s = to_s + 1.0, .whole_s = to_s - from_s});
         return lister.count;
     }
     double cycle = thrum_voice_cycle_s(voice) * timing->scale;
@@ -46,13 +47,13 @@ int thrum_beeps_list(const struct thrum_voice *voice, const struct thrum_timing 
             const struct thrum_voice_step *next = &voice->step[(i + 1) % voice->n_steps];
             bool pause = next->tone == THRUM_SILENCE;
             if (step->tone != THRUM_SILENCE)
-                add_parts(&lister, (struct thrum_beep){.tone = step->tone,
-                                                       .from_s = t,
-                                                       .to_s = end + (pause ? timing->stretch_s : 0.0),
-                                                       .whole_s = end - t,
-                                                       .cycle = number,
-                                                       .step = i,
-                                                       .before_pause = pause});
+                add_parts(&lister, &(struct thrum_beep){.tone = step->tone,
+                                                        .from_s = t,
+                                                        .to_s = end + (pause ? timing->stretch_s : 0.0),
+                                                        .whole_s = end - t,
+                                                        .cycle = number,
+                                                        .step = i,
+                                                        .before_pause = pause});
             t = end;
         }
     }
