@@ -7,7 +7,7 @@
 
 enum thrum_status thrum_history_create(size_t keep, struct thrum_history *history)
 {
-    *history = (struct thrum_history){.keep = keep, .room = keep + keep / 4 + 1};
+    *history = (struct thrum_history){.keep = keep, .room = keep + keep / 2 + 1};
     history->samples = thrum_room(history->room * sizeof *history->samples);
     return history->samples ? THRUM_OK : THRUM_ERR_MEM;
 }

@@ -11,7 +11,7 @@
 
 struct thrum_history {
     float *samples;   /**< [room] */
-    size_t room;      /**< keep + a quarter, so that moving is rare. */
+    size_t room;      /**< keep + half, so that moving is rare. */
     size_t keep;      /**< At least this much of the past is there. */
     size_t held;      /**< Samples in the buffer. */
     uint64_t dropped; /**< Samples that went before samples[0]. */
@@ -21,7 +21,7 @@ struct thrum_history {
 enum thrum_status thrum_history_create(size_t keep, struct thrum_history *history);
 void thrum_history_destroy(struct thrum_history *history);
 
-/** Room for at least n more samples, n up to keep / 4; write there, then thrum_history_added(). */
+/** Room for at least n more samples, n up to keep / 2; write there, then thrum_history_added(). */
 float *thrum_history_room(struct thrum_history *history, size_t n);
 void thrum_history_added(struct thrum_history *history, size_t n);
 

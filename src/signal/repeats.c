@@ -92,10 +92,12 @@ static int judge(struct thrum_repeats *r)
  * frames: shape [KEYED + n], the first of them those before; key, mark: shape [n]. */
 THRUM_WIDE static void make_keys(const uint32_t *frames, int n, uint32_t *key, uint8_t *mark)
 {
+    uint32_t spread[KEYED + PART];
+    for (int i = 0; i < n + KEYED; i++)
+        spread[i] = frames[i] * SCATTER >> 8;
     for (int i = 0; i < n; i++) {
-        const uint32_t *was = frames + i;
-        uint32_t trail = was[3] * SCATTER >> 8 ^ was[2] * SCATTER >> 8 << 8 ^ was[1] * SCATTER >> 8 << 16 ^
-                         was[0] * SCATTER >> 8 << 24;
+        const uint32_t *was = frames + i, *s = spread + i;
+        uint32_t trail = s[3] ^ s[2] << 8 ^ s[1] << 16 ^ s[0] << 24;
         key[i] = (was[KEYED] ^ trail) * SCATTER;
         mark[i] = (uint8_t)((key[i] >> LANDMARK_BITS == 0) & (was[KEYED] != was[KEYED - 1]));
     }

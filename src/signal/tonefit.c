@@ -283,6 +283,25 @@ static struct cplx edge_at(const struct thrum_tonefit *f, double u)
                     thrum_baseband_step_at(f->baseband, f->step, u - 0.5));
 }
 
+/* What one edge of a beep does to the columns of the timings: something only as far as the filter reaches. */
+static void bend_by_edge(struct thrum_tonefit *f, const struct thrum_fit_input *in,
+                         const struct column *column, struct cplx amplitude, double edge, const double *moves)
+{
+    const struct thrum_baseband *b = f->baseband;
+    double low = (edge - b->half - 1.5) / b->step - (double)in->first;
+    double high = (edge + b->half + 1.5) / b->step - (double)in->first + 1.0;
+    size_t from = low > (double)column->from ? (size_t)low : column->from;
+    size_t to = high < (double)column->to ? (size_t)fmax(high, 0.0) : column->to;
+    for (size_t m = from; m < to; m++) {
+        double u = (double)(in->first + m) * b->step - edge;
+        struct cplx moved = cplx_mul(cplx_mul(amplitude, f->tone[m]), edge_at(f, u));
+        for (int i = 0; i < in->n_timings; i++) {
+            struct cplx *d = &f->bent[(size_t)(2 + i) * f->count_max + m];
+            *d = cplx_add(*d, cplx_scale(moved, moves[i]));
+        }
+    }
+}
+
 /* The derivatives of the tone's part of the model, as columns over the whole fit. */
 static void bend_columns(struct thrum_tonefit *f, const struct thrum_fit_input *in)
 {
@@ -294,20 +313,16 @@ static void bend_columns(struct thrum_tonefit *f, const struct thrum_fit_input *
         const struct column *column = &f->column[k];
         const struct thrum_fit_beep *beep = &in->beeps[k];
         for (size_t m = column->from; m < column->to; m++) {
-            double u = (double)(in->first + m) / b->step_hz - in->about_s,
-                   at = (double)(in->first + m) * b->step;
+            double u = (double)(in->first + m) / b->step_hz - in->about_s;
             struct cplx s = cplx_mul(f->rhs[k], column->v[m - column->from]), turned = {-s.im, s.re};
             f->bent[m] = cplx_add(f->bent[m], cplx_scale(turned, 2.0 * THRUM_PI * u));
             f->bent[width + m] = cplx_add(f->bent[width + m], cplx_scale(turned, THRUM_PI * u * u));
-            struct cplx a = cplx_mul(f->rhs[k], f->tone[m]);
-            struct cplx out = cplx_mul(a, edge_at(f, at - beep->from)),
-                        in_ = cplx_mul(a, edge_at(f, at - beep->to));
-            for (int i = 0; i < in->n_timings; i++) {
-                struct cplx *d = &f->bent[(size_t)(2 + i) * width + m];
-                *d = cplx_add(
-                    *d, cplx_sub(cplx_scale(in_, beep->to_moves[i]), cplx_scale(out, beep->from_moves[i])));
-            }
         }
+        if (in->n_timings == 0)
+            continue;
+        struct cplx less = {-f->rhs[k].re, -f->rhs[k].im};
+        bend_by_edge(f, in, column, less, beep->from, beep->from_moves);
+        bend_by_edge(f, in, column, f->rhs[k], beep->to, beep->to_moves);
     }
 }
 

@@ -197,13 +197,22 @@ static void look_beside_steady(struct thrum_touchfit *f, struct thrum_lock_state
     }
 }
 
+static bool has_near_lines(const struct thrum_touchfit *f)
+{
+    for (int k = 0; k < f->voice.n_tones; k++)
+        if (f->tone[k].n_near > 0)
+            return true;
+    return false;
+}
+
 /*
  * Far hum lines were taken out with the tone's side bands in them. Now that the tone is known, measure them again
  * without it, and begin anew from what came in.
  */
 static void renew_far_lines(struct thrum_touchfit *f, const struct thrum_lock_state *state)
 {
-    thrum_touchfit_fit_all(f, state);
+    if (has_near_lines(f)) /* how stiff they are hangs on the noise, which is another by now */
+        thrum_touchfit_fit_all(f, state);
     for (int k = 0; k < f->voice.n_tones; k++) {
         struct thrum_touchfit_tone *tone = &f->tone[k];
         if (tone->n_far == 0)
@@ -218,14 +227,6 @@ static void renew_far_lines(struct thrum_touchfit *f, const struct thrum_lock_st
         for (size_t m = 0; m < f->count; m++)
             tone->z[m] = cplx_sub(tone->raw[m], cplx_sub(tone->rest[m], tone->clean[m]));
     }
-}
-
-static bool has_near_lines(const struct thrum_touchfit *f)
-{
-    for (int k = 0; k < f->voice.n_tones; k++)
-        if (f->tone[k].n_near > 0)
-            return true;
-    return false;
 }
 
 /*
