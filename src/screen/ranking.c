@@ -7,7 +7,7 @@
 /* The columns of the table and the scale of its drawing. */
 struct table {
     int tag_cols;
-    bool interval; /* low and high as figures */
+    int interval_cols; /* of the interval as figures: its ends, or where the drawing would be small, half its width; 0: none */
     int graph_col; /* of the drawn interval; 0 when there is no room */
     int graph_cols;
     double low_db; /* ends of the drawn scale */
@@ -18,10 +18,14 @@ struct table {
 #define LEVEL_COLS    8
 #define CHANCE_COLS   9
 #define INTERVAL_COLS 17
+#define HALF_COLS     8
 #define TOUCH_COLS    4
+#define GRAPH_GAP     2
+#define GRAPH_LEAST   16
+#define GRAPH_GOOD    20 /* columns at which an interval can be told from a point across a room */
 
 /* Wires further down than that are shown as being off the drawing: they are no contenders. */
-#define GRAPH_MOST_DB 30.0
+#define GRAPH_MOST_DB 20.0
 
 static const struct thrum_pick *pick_of(const struct scene *scene)
 {
@@ -59,6 +63,15 @@ static void set_scale(struct table *table, const struct thrum_pick *pick)
         table->low_db = table->high_db - GRAPH_MOST_DB;
 }
 
+/* For figures and drawing together there are so many columns. */
+static int interval_cols(int cols)
+{
+    int graph = cols - TOUCH_COLS - GRAPH_GAP;
+    if (graph - INTERVAL_COLS < GRAPH_GOOD && graph - HALF_COLS >= GRAPH_GOOD)
+        return HALF_COLS;
+    return cols >= INTERVAL_COLS ? INTERVAL_COLS : 0;
+}
+
 static struct table lay_out(struct canvas *canvas, const struct scene *scene, int cols)
 {
     struct table table = {.tag_cols = 4};
@@ -71,11 +84,10 @@ static struct table lay_out(struct canvas *canvas, const struct scene *scene, in
     if (table.tag_cols > tag_most)
         table.tag_cols = tag_most;
     int used = RANK_COLS + table.tag_cols + LEVEL_COLS + CHANCE_COLS;
-    table.interval = cols >= used + INTERVAL_COLS;
-    if (table.interval)
-        used += INTERVAL_COLS;
-    if (cols >= used + TOUCH_COLS + 16) {
-        table.graph_col = used + TOUCH_COLS + 2;
+    table.interval_cols = interval_cols(cols - used);
+    used += table.interval_cols;
+    if (cols >= used + TOUCH_COLS + GRAPH_LEAST) {
+        table.graph_col = used + TOUCH_COLS + GRAPH_GAP;
         table.graph_cols = cols - table.graph_col;
     }
     set_scale(&table, pick_of(scene));
@@ -114,9 +126,10 @@ static void put_heading(struct canvas *canvas, struct area area, const struct ta
     int end = RANK_COLS + table->tag_cols + LEVEL_COLS;
     column.cols = end < area.cols ? end : area.cols;
     canvas_put_right(canvas, column, 0, THRUM_INK_DIM, "dBFS");
-    if (table->interval) {
-        column.cols = end += INTERVAL_COLS;
-        canvas_put_right(canvas, column, 0, THRUM_INK_DIM, "95 % interval");
+    if (table->interval_cols > 0) {
+        column.cols = end += table->interval_cols;
+        canvas_put_right(canvas, column, 0, THRUM_INK_DIM,
+                         table->interval_cols == HALF_COLS ? "95 %" : "95 % interval");
     }
     column.cols = end += CHANCE_COLS;
     canvas_put_right(canvas, column, 0, THRUM_INK_DIM, "chance");
@@ -142,11 +155,16 @@ static void put_level(struct canvas *canvas, struct area column, int row, enum t
     canvas_put_right(canvas, column, row, ink, words.text);
 }
 
+/* Both ends, or how far the farther one is from the level. */
 static void put_interval(struct canvas *canvas, struct area column, int row, enum thrum_ink ink,
-                         const struct thrum_wire_rank *rank)
+                         const struct table *table, const struct thrum_wire_rank *rank)
 {
     struct words words = {.text = ""};
-    if (rank->heard) {
+    if (table->interval_cols == HALF_COLS) {
+        if (rank->heard && words_has_level(rank->low_db) && words_has_level(rank->high_db))
+            words_add(&words, "%s%.1f", canvas->utf8 ? "±" : "+-",
+                      fmax(rank->high_db - rank->dbfs, rank->dbfs - rank->low_db));
+    } else if (rank->heard) {
         words_level(&words, rank->low_db);
         words_add(&words, " to ");
         words_level(&words, rank->high_db);
@@ -181,9 +199,9 @@ static void put_row(struct canvas *canvas, struct area area, int row, int place,
     column = area;
     column.cols = end < area.cols ? end : area.cols;
     put_level(canvas, column, row, ink, rank);
-    if (table->interval) {
-        column.cols = end += INTERVAL_COLS;
-        put_interval(canvas, column, row, ink, rank);
+    if (table->interval_cols > 0) {
+        column.cols = end += table->interval_cols;
+        put_interval(canvas, column, row, ink, table, rank);
     }
     end += CHANCE_COLS;
     if (end <= area.cols) {
