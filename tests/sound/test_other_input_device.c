@@ -5,27 +5,10 @@
 
 #include "check.h"
 #include "portaudio_standin.h"
-#include "sound/device_source.h"
 #include "sound/source.h"
+#include "standin_source.h"
 
 #define DIES "quiet_after 48000;relist;"
-
-static struct thrum_source *open_default(const char *script)
-{
-    struct thrum_source *source = NULL;
-    struct thrum_message message;
-    struct sound_host host = standin_host();
-    standin_begin(script);
-    if (device_source_open(&host, NULL, &source, &message) != THRUM_OK)
-        fail_msg("%s", message.text);
-    return source;
-}
-
-static void end(struct thrum_source *source)
-{
-    thrum_source_close(source);
-    standin_end();
-}
 
 /* Reads until that event comes, for 10 s at most; false when it does not. */
 static bool read_until(struct thrum_source *source, enum thrum_source_event event,
@@ -54,7 +37,7 @@ static void asked_for_it_is_looked_for_at_once(void **state)
 {
     (void)state;
     struct thrum_source_block block;
-    struct thrum_source *source = open_default("device Probe;" DIES "device Probe;return_after 2");
+    struct thrum_source *source = standin_open("device Probe;" DIES "device Probe;return_after 2", NULL);
     assert_int_equal(thrum_source_look(source, ""), THRUM_ERR_NOT_FOUND); /* nothing has gone */
     assert_true(read_until(source, THRUM_SOURCE_GONE, &block));
     float samples[2];
@@ -63,7 +46,7 @@ static void asked_for_it_is_looked_for_at_once(void **state)
     assert_int_equal(thrum_source_look(source, ""), THRUM_OK);
     assert_true(read_until(source, THRUM_SOURCE_BACK, &block));
     assert_between(standin_now_s(), 2.1, 2.4);
-    end(source);
+    standin_close(source);
 }
 
 static void what_is_there_is_offered_but_no_monitor(void **state)
@@ -72,7 +55,7 @@ static void what_is_there_is_offered_but_no_monitor(void **state)
     struct thrum_source_block block;
     struct thrum_offers offers = {.n = 0};
     struct thrum_source *source =
-        open_default("device Probe;" DIES "device Monitor of speakers;device Webcam;device Line");
+        standin_open("device Probe;" DIES "device Monitor of speakers;device Webcam;device Line", NULL);
     assert_false(thrum_source_offers(source, &offers));
     assert_true(read_until(source, THRUM_SOURCE_GONE, &block));
     assert_false(read_until(source, THRUM_SOURCE_BACK, &block));
@@ -80,14 +63,14 @@ static void what_is_there_is_offered_but_no_monitor(void **state)
     assert_int_equal(offers.n, 2);
     assert_string_equal(offers.name[0], "ALSA: Webcam");
     assert_string_equal(offers.name[1], "ALSA: Line");
-    end(source);
+    standin_close(source);
 }
 
 static void another_one_takes_its_place_with_the_time_away(void **state)
 {
     (void)state;
     struct thrum_source_block block;
-    struct thrum_source *source = open_default("device Probe;" DIES "device Webcam");
+    struct thrum_source *source = standin_open("device Probe;" DIES "device Webcam", NULL);
     assert_true(read_until(source, THRUM_SOURCE_GONE, &block));
     assert_int_equal(thrum_source_look(source, "ALSA: Webcam"), THRUM_OK);
     assert_true(read_until(source, THRUM_SOURCE_OTHER, &block));
@@ -95,7 +78,7 @@ static void another_one_takes_its_place_with_the_time_away(void **state)
     assert_non_null(strstr(block.message.text, "ALSA: Webcam"));
     assert_between((double)block.lost / 48000.0, standin_now_s() - 1.0 - 0.1, standin_now_s() - 1.0 + 0.1);
     assert_false(read_until(source, THRUM_SOURCE_GONE, &block)); /* it is watched like the first */
-    end(source);
+    standin_close(source);
 }
 
 static void one_channel_is_given_on_both(void **state)
@@ -104,7 +87,7 @@ static void one_channel_is_given_on_both(void **state)
     float samples[2 * 480];
     struct thrum_source_block block;
     struct thrum_source *source =
-        open_default("device Probe;channels 2;" DIES "device Webcam;channels 1;only_channels 1");
+        standin_open("device Probe;channels 2;" DIES "device Webcam;channels 1;only_channels 1", NULL);
     assert_int_equal(thrum_source_info(source)->channels, 2);
     assert_true(read_until(source, THRUM_SOURCE_GONE, &block));
     assert_int_equal(thrum_source_look(source, "ALSA: Webcam"), THRUM_OK);
@@ -113,7 +96,7 @@ static void one_channel_is_given_on_both(void **state)
     for (size_t i = 0; i < 480; i++)
         assert_true(samples[2 * i] == samples[2 * i + 1] &&
                     samples[2 * i] == samples[0] + (float)i / 8388608.0f);
-    end(source);
+    standin_close(source);
 }
 
 /* It cannot be had: that is said, and the lost one is looked for on. */
@@ -122,7 +105,7 @@ static void assert_refused(const char *second, const char *name, const char *wor
     char script[200];
     struct thrum_source_block block;
     snprintf(script, sizeof script, "device Probe;" DIES "%s", second);
-    struct thrum_source *source = open_default(script);
+    struct thrum_source *source = standin_open(script, NULL);
     assert_true(read_until(source, THRUM_SOURCE_GONE, &block));
     assert_int_equal(thrum_source_look(source, name), THRUM_OK);
     assert_true(read_until(source, THRUM_SOURCE_GONE, &block));
@@ -132,7 +115,7 @@ static void assert_refused(const char *second, const char *name, const char *wor
     assert_false(read_until(source, THRUM_SOURCE_OTHER, &block));
     assert_true(standin_starts() >= starts + 4);
     assert_string_equal(thrum_source_info(source)->name, "ALSA: Probe");
-    end(source);
+    standin_close(source);
 }
 
 static void what_cannot_be_had_is_said_and_the_lost_one_is_looked_for_on(void **state)
