@@ -25,7 +25,7 @@ struct table {
 #define GRAPH_GOOD    20 /* columns at which an interval can be told from a point across a room */
 
 /* Wires further down than that are shown as being off the drawing: they are no contenders. */
-#define GRAPH_MOST_DB 20.0
+#define GRAPH_MOST_DB 25.0
 
 static const struct thrum_pick *pick_of(const struct scene *scene)
 {

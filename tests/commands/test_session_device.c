@@ -28,19 +28,7 @@ struct fixture {
 
 static int set_up(void **state)
 {
-    struct fixture *f = calloc(1, sizeof *f);
-    assert_non_null(f);
-    wb_folder_make(f->folder, sizeof f->folder);
-    *state = f;
-    return 0;
-}
-
-static int tear_down(void **state)
-{
-    struct fixture *f = *state;
-    wb_folder_remove(f->folder);
-    free(f);
-    return 0;
+    return wb_fixture_make(state, sizeof(struct fixture));
 }
 
 /* ---- helpers ---------------------------------------------------------------------------------- */
@@ -603,7 +591,7 @@ static void after_a_sleep_the_gap_has_its_length(void **state)
     walk_free(&walk);
 }
 
-#define T(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
+#define T(name) cmocka_unit_test_setup_teardown(name, set_up, wb_fixture_remove)
 
 int main(void)
 {

@@ -208,7 +208,7 @@ static void a_cut_flac_gives_what_is_there_and_both_numbers(void **state)
 
 /* Sends a file's bytes through a true pipe into standard input, in small pieces. */
 
-#define T(name) cmocka_unit_test_setup_teardown(name, sf_set_up, sf_tear_down)
+#define T(name) cmocka_unit_test_setup_teardown(name, sf_set_up, wb_fixture_remove)
 
 int main(void)
 {

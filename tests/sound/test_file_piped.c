@@ -201,7 +201,7 @@ static void functions_are_a_source(void **state)
     thrum_source_close(NULL);
 }
 
-#define T(name) cmocka_unit_test_setup_teardown(name, sf_set_up, sf_tear_down)
+#define T(name) cmocka_unit_test_setup_teardown(name, sf_set_up, wb_fixture_remove)
 
 int main(void)
 {

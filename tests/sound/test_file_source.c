@@ -262,7 +262,7 @@ static void forgotten_pad_bytes_hide_nothing(void **state)
     }
 }
 
-#define T(name) cmocka_unit_test_setup_teardown(name, sf_set_up, sf_tear_down)
+#define T(name) cmocka_unit_test_setup_teardown(name, sf_set_up, wb_fixture_remove)
 
 int main(void)
 {

@@ -27,19 +27,7 @@ struct fixture {
 
 static int set_up(void **state)
 {
-    struct fixture *f = calloc(1, sizeof *f);
-    assert_non_null(f);
-    wb_folder_make(f->folder, sizeof f->folder);
-    *state = f;
-    return 0;
-}
-
-static int tear_down(void **state)
-{
-    struct fixture *f = *state;
-    wb_folder_remove(f->folder);
-    free(f);
-    return 0;
+    return wb_fixture_make(state, sizeof(struct fixture));
 }
 
 static bool exists(const char *path)
@@ -172,7 +160,7 @@ static void what_cannot_be_copied_has_words(void **state)
     assert_non_null(strstr(message.text, "/nowhere/x.wav"));
 }
 
-#define T(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
+#define T(name) cmocka_unit_test_setup_teardown(name, set_up, wb_fixture_remove)
 
 int main(void)
 {

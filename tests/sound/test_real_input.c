@@ -137,10 +137,10 @@ struct fixture {
 
 static int set_up(void **state)
 {
-    struct fixture *f = calloc(1, sizeof *f);
+    wb_fixture_make(state, sizeof(struct fixture));
+    struct fixture *f = *state;
     struct wav_bytes w = {0};
     struct rng rng = rng_seeded(11);
-    wb_folder_make(f->folder, sizeof f->folder);
     for (size_t i = 0; i < FRAMES; i++) {
         f->pcm[i] = (short)(rng_normal(&rng) * 5000.0);
     }
@@ -151,15 +151,6 @@ static int set_up(void **state)
     wb_put(&w, f->pcm, sizeof f->pcm);
     wb_save(&w, f->folder, "played.wav", f->wav, sizeof f->wav);
     wb_free(&w);
-    *state = f;
-    return 0;
-}
-
-static int tear_down(void **state)
-{
-    struct fixture *f = *state;
-    wb_folder_remove(f->folder);
-    free(f);
     return 0;
 }
 
@@ -254,7 +245,7 @@ static void the_one_input_is_listed(void **state)
     assert_int_equal(under_card(f, "", "list", ""), 0);
 }
 
-#define T(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
+#define T(name) cmocka_unit_test_setup_teardown(name, set_up, wb_fixture_remove)
 
 int main(int argc, char **argv)
 {

@@ -11,22 +11,12 @@ enum { AT_ONCE = 9001 }; /* frames read: more than any reader inside takes at a 
 
 int sf_set_up(void **state)
 {
-    struct sf_fixture *f = calloc(1, sizeof *f);
+    wb_fixture_make(state, sizeof(struct sf_fixture));
+    struct sf_fixture *f = *state;
     struct rng rng = rng_seeded(7);
-    assert_non_null(f);
-    wb_folder_make(f->folder, sizeof f->folder);
     for (size_t i = 0; i < SF_FRAMES; i++) {
         f->pcm[i] = (short)(rng_normal(&rng) * 3000.0);
     }
-    *state = f;
-    return 0;
-}
-
-int sf_tear_down(void **state)
-{
-    struct sf_fixture *f = *state;
-    wb_folder_remove(f->folder);
-    free(f);
     return 0;
 }
 

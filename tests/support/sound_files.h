@@ -19,9 +19,8 @@ struct sf_fixture {
     short pcm[SF_FRAMES];
 };
 
-/* For cmocka: *state is the fixture. */
+/* For cmocka, with wb_fixture_remove(): *state is the fixture. */
 int sf_set_up(void **state);
-int sf_tear_down(void **state);
 
 struct sf_heard {
     float *samples;

@@ -122,6 +122,22 @@ void wb_folder_remove(const char *folder)
     rmdir(folder);
 }
 
+int wb_fixture_make(void **state, size_t bytes)
+{
+    char *fixture = calloc(1, bytes);
+    assert_non_null(fixture);
+    wb_folder_make(fixture, WB_FOLDER);
+    *state = fixture;
+    return 0;
+}
+
+int wb_fixture_remove(void **state)
+{
+    wb_folder_remove(*state);
+    free(*state);
+    return 0;
+}
+
 void wb_save(const struct wav_bytes *w, const char *folder, const char *name, char *path, size_t path_size)
 {
     snprintf(path, path_size, "%s/%s", folder, name);

@@ -32,6 +32,11 @@ void wb_patch32(struct wav_bytes *w, size_t at, uint32_t value);
 void wb_folder_make(char *folder, size_t size);
 void wb_folder_remove(const char *folder);
 
+/* For cmocka: *state is zeroed memory of so many bytes that begins with such a folder's name, char [WB_FOLDER]. */
+#define WB_FOLDER 200
+int wb_fixture_make(void **state, size_t bytes);
+int wb_fixture_remove(void **state);
+
 /* Writes the bytes to folder/name; path gets the whole name. */
 void wb_save(const struct wav_bytes *w, const char *folder, const char *name, char *path, size_t path_size);
 
