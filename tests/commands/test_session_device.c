@@ -1,5 +1,6 @@
 /* A round on a device that fails: what is shown, what is recorded, what becomes of the round. Against the stand-in for
  * PortAudio, on a virtual clock: nothing here waits. */
+#include <math.h>
 #include <sndfile.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,235 +10,10 @@
 
 #include "check.h"
 #include "commands/command.h"
-#include "commands/intake.h"
-#include "commands/session.h"
+#include "live_round.h"
 #include "portaudio_standin.h"
-#include "sound/device_source.h"
 #include "walks.h"
 #include "wav_bytes.h"
-
-#define RATE  48000.0
-#define BLOCK 2400
-
-struct fixture {
-    char folder[200];
-    char path[400];
-    struct intake *intake;
-    struct session *session;
-};
-
-static int set_up(void **state)
-{
-    return wb_fixture_make(state, sizeof(struct fixture));
-}
-
-/* ---- helpers ---------------------------------------------------------------------------------- */
-
-static void open_intake(struct fixture *f, const char *script)
-{
-    struct intake_config config = {.from = "device:"};
-    struct thrum_message message;
-    struct sound_host host = standin_host();
-    standin_begin(script);
-    if (device_source_open(&host, NULL, &config.source, &message) != THRUM_OK ||
-        intake_open(&config, &f->intake, &message) != CODE_DONE) {
-        fail_msg("%s", message.text);
-    }
-}
-
-static void open_session(struct fixture *f, const struct thrum_voice *voice, bool hands_free)
-{
-    struct thrum_message message;
-    struct thrum_recorder_config recorder = {
-        .folder = f->folder, .stem = "r", .rate_hz = RATE, .channels = 1, .about = "{}"};
-    struct session_config config = {
-        .intake = f->intake, .voices = voice, .n_voices = 1, .hands_free = hands_free, .block = BLOCK};
-    assert_int_equal(thrum_recorder_create(&recorder, &config.recorder, &message), THRUM_OK);
-    assert_int_equal(session_create(&config, &f->session, &message), CODE_DONE);
-    snprintf(f->path, sizeof f->path, "%s/r.wav", f->folder);
-}
-
-static void end(struct fixture *f)
-{
-    session_destroy(f->session);
-    intake_close(f->intake);
-    standin_end();
-}
-
-static void read_for(struct fixture *f, double seconds)
-{
-    struct thrum_source_block block;
-    for (double until_s = standin_now_s() + seconds; standin_now_s() < until_s;) {
-        intake_read(f->intake, BLOCK, &block);
-    }
-}
-
-/* What happened while the session went on for some time. */
-struct log {
-    int lost, back;
-    double lost_s; /* when it was first told */
-    double away_s; /* how long it was shown as lost, in all */
-    enum session_state state;
-    struct thrum_message said;
-};
-
-static void run_for(struct fixture *f, double seconds, struct log *log)
-{
-    struct thrum_message message;
-    for (double until_s = standin_now_s() + seconds; standin_now_s() < until_s;) {
-        double at_s = standin_now_s();
-        enum session_state state = session_step(f->session, &message);
-        log->away_s += state == SESSION_LOST_INPUT ? standin_now_s() - at_s : 0.0;
-        if (message.text[0]) {
-            log->said = message;
-        }
-        if (state == SESSION_LOST_INPUT && log->state != state) {
-            log->lost_s = log->lost++ == 0 ? standin_now_s() : log->lost_s;
-        }
-        log->back += strstr(message.text, "is back") ? 1 : 0;
-        log->state = state;
-        if (state == SESSION_ENDED) {
-            return;
-        }
-    }
-}
-
-/* All of a file by the library of the distribution; *n frames of one channel, malloc'ed. */
-static int *read_all(const char *path, size_t *n)
-{
-    SF_INFO info = {.format = 0};
-    SNDFILE *file = sf_open(path, SFM_READ, &info);
-    assert_non_null(file);
-    assert_int_equal(info.channels, 1);
-    int *samples = malloc(sizeof *samples * (size_t)(info.frames + 1));
-    assert_non_null(samples);
-    *n = (size_t)sf_readf_int(file, samples, info.frames);
-    assert_int_equal(*n, info.frames);
-    sf_close(file);
-    return samples;
-}
-
-static int in_24_bits(float sample)
-{
-    return (int)lrint((double)sample * 0x1p23) * 256;
-}
-
-/* ---- before the round ------------------------------------------------------------------------- */
-
-/* The technician learned the voice for seven seconds, then the round begins: its recording has the last five of them. */
-static void five_seconds_from_before_the_round_are_kept(void **state)
-{
-    struct fixture *f = *state;
-    struct thrum_voice voice = thrum_practice_config_default(1).voice;
-    struct thrum_message message;
-    struct log log = {0};
-    size_t before, n;
-    open_intake(f, "device a;channels 1");
-    intake_remember(f->intake);
-    read_for(f, 7.0);
-    uint64_t heard = intake_remembered(f->intake);
-    intake_go_on(f->intake, 5.0);
-    assert_non_null(intake_before(f->intake, &before));
-    assert_int_equal(before, 240000);
-    open_session(f, &voice, false);
-    run_for(f, 1.0, &log);
-    assert_int_equal(session_act(f->session, THRUM_GO_TO, "w03"), THRUM_OK);
-    assert_int_equal(session_act(f->session, THRUM_TAKE, NULL), THRUM_OK);
-    run_for(f, 2.0, &log);
-    assert_int_equal(session_act(f->session, THRUM_TAKE, NULL), THRUM_OK);
-    uint64_t frames = session_frames(f->session);
-    assert_int_equal(session_recorded(f->session), frames + before);
-    struct thrum_snapshot *seen = malloc(sizeof *seen);
-    thrum_round_snapshot(session_round(f->session), seen);
-    assert_int_equal(seen->n_readings, 1);
-    uint64_t touched = seen->readings[0].first_frame;
-    free(seen);
-    assert_int_equal(session_finish(f->session, &message), CODE_DONE);
-    int *got = read_all(f->path, &n);
-    assert_int_equal(n, frames + before);
-    size_t wrong = 0;
-    for (size_t i = 0; i < n; i++) {
-        wrong += got[i] != in_24_bits(standin_sample(heard - before + i));
-    }
-    assert_int_equal(wrong, 0);
-    free(got);
-    struct thrum_source *source;
-    struct thrum_mark mark;
-    assert_int_equal(thrum_source_open_file(f->path, &source, &message), THRUM_OK);
-    assert_int_equal(thrum_source_marks(source, &mark, 1), 1);
-    assert_string_equal(mark.label, "w03");
-    assert_int_equal(mark.first,
-                     before + touched); /* the touch is where it was, not where the round counts */
-    thrum_source_close(source);
-    end(f);
-}
-
-/* Only what joins on without a hole stands before. */
-static void a_loss_cuts_short_what_stands_before(void **state)
-{
-    struct fixture *f = *state;
-    size_t before;
-    open_intake(f, "device a;channels 1;skip 288000 4800");
-    intake_remember(f->intake);
-    read_for(f, 7.0);
-    uint64_t heard = intake_remembered(f->intake); /* with what was lost */
-    intake_go_on(f->intake, 5.0);
-    const float *samples = intake_before(f->intake, &before);
-    assert_between((double)before, 40000.0, 48000.0 - 4800.0);
-    assert_int_equal(in_24_bits(samples[0]), in_24_bits(standin_sample(288000 + 4800)));
-    assert_between((double)heard, 6.9 * RATE - 600.0, 7.0 * RATE + 600.0);
-    end(f);
-}
-
-/* With hands free, what was learned from is heard again: all that there is room for, and its losses where they were. */
-static void what_is_heard_again_has_its_losses(void **state)
-{
-    struct fixture *f = *state;
-    struct thrum_source_block block;
-    struct thrum_message message;
-    uint64_t at = 0;
-    uint64_t lost = 0;
-    open_intake(f, "device a;channels 1;skip 96000 4800");
-    intake_remember(f->intake);
-    read_for(f, 4.0);
-    assert_int_equal(intake_again(f->intake, &message), THRUM_OK);
-    uint64_t remembered = intake_remembered(f->intake);
-    while (intake_remembered(f->intake) > 0) {
-        const float *samples = intake_read(f->intake, BLOCK, &block);
-        lost += block.lost;
-        at += block.lost > 0 ? 4800 : 0;
-        assert_int_equal(block.event, block.lost > 0 ? THRUM_SOURCE_LOST : THRUM_SOURCE_DATA);
-        for (size_t i = 0; i < block.frames; i++, at++) {
-            assert_int_equal(in_24_bits(samples[i]), in_24_bits(standin_sample(at)));
-        }
-    }
-    assert_between((double)lost, 4800.0 - 624.0, 4800.0 + 624.0);
-    assert_int_equal(remembered, at - 4800 + lost);
-    end(f);
-}
-
-/* Nearly three minutes of looking for a voice: the memory of two has the newest, at least a half of it. */
-static void the_oldest_is_forgotten_first(void **state)
-{
-    struct fixture *f = *state;
-    struct thrum_source_block block;
-    struct thrum_message message;
-    open_intake(f, "device a;channels 1");
-    intake_remember(f->intake);
-    read_for(f, 160.0);
-    assert_int_equal(intake_again(f->intake, &message), THRUM_OK);
-    uint64_t remembered = intake_remembered(f->intake);
-    assert_between((double)remembered, 60.0 * RATE, 132.0 * RATE);
-    float first = intake_read(f->intake, BLOCK, &block)[0];
-    while (intake_remembered(f->intake) > 0) {
-        intake_read(f->intake, BLOCK, &block);
-    }
-    /* what the input gives next joins on */
-    const float *samples = intake_read(f->intake, BLOCK, &block);
-    assert_true(block.frames > 0);
-    assert_int_equal((int64_t)lrint(((double)samples[0] - (double)first) * 0x1p23), (int64_t)remembered);
-    end(f);
-}
 
 /* ---- during the round ------------------------------------------------------------------------- */
 
@@ -259,15 +35,15 @@ static uint64_t air_after(const struct walk *walk, int touch)
     return (walk->touch[touch].end + walk->touch[touch + 1].first) / 2;
 }
 
-static void begin_round(struct fixture *f, const char *script, const struct walk *walk)
+static void begin_round(struct live_round *f, const char *script, const struct walk *walk)
 {
-    open_intake(f, script);
+    live_open_intake(f, script);
     standin_feed(walk->x, walk->n);
-    open_session(f, &walk->voice, true);
+    live_open_session(f, &walk->voice, true);
 }
 
 /* The round takes the touches where they were, whatever happened between them. */
-static void check_readings(struct fixture *f, const struct walk *walk)
+static void check_readings(struct live_round *f, const struct walk *walk)
 {
     struct thrum_snapshot *seen = malloc(sizeof *seen);
     thrum_round_snapshot(session_round(f->session), seen);
@@ -278,8 +54,8 @@ static void check_readings(struct fixture *f, const struct walk *walk)
         char tag[8];
         snprintf(tag, sizeof tag, "%d", i + 1);
         assert_string_equal(reading->wire, tag);
-        assert_close((double)reading->first_frame / RATE, (double)walk->touch[i].first / RATE, 0.4);
-        assert_close((double)reading->frames / RATE, 3.0, 0.6);
+        assert_close((double)reading->first_frame / LIVE_RATE, (double)walk->touch[i].first / LIVE_RATE, 0.4);
+        assert_close((double)reading->frames / LIVE_RATE, 3.0, 0.6);
         if (reading->strength[0].dbfs > seen->readings[strongest].strength[0].dbfs) {
             strongest = i;
         }
@@ -292,7 +68,7 @@ static void check_readings(struct fixture *f, const struct walk *walk)
 
 /* Each file has the sound of the walk at the place it claims, but for zeros where a note says that frames were lost; the
  * marks in it lie where the touches were. Returns the frames of all files. */
-static uint64_t check_recording(const struct fixture *f, const struct walk *walk, int parts, uint64_t slip)
+static uint64_t check_recording(const struct live_round *f, const struct walk *walk, int parts, uint64_t slip)
 {
     struct thrum_message message;
     uint64_t total = 0;
@@ -311,22 +87,23 @@ static uint64_t check_recording(const struct fixture *f, const struct walk *walk
         for (size_t i = 0; i < n_marks; i++) {
             if (mark[i].label[0] != '~') {
                 assert_int_equal(strtol(mark[i].label, NULL, 10), ++touches);
-                assert_close((double)(first + mark[i].first) / RATE,
-                             (double)walk->touch[touches - 1].first / RATE, 0.4);
+                assert_close((double)(first + mark[i].first) / LIVE_RATE,
+                             (double)walk->touch[touches - 1].first / LIVE_RATE, 0.4);
             }
         }
         thrum_source_close(source);
-        int *got = read_all(path, &n);
+        int *got = live_read_all(path, &n);
         /* what was told to be lost is within its error of what was lost: find where this part lies */
         uint64_t at = first > slip ? first - slip : 0;
         while (part > 1 && at < first + slip && memcmp(&got[2000], &got[2000], 4) == 0 &&
-               !(got[2000] == in_24_bits(walk->x[at + 2000]) && got[2001] == in_24_bits(walk->x[at + 2001]) &&
-                 got[2002] == in_24_bits(walk->x[at + 2002]))) {
+               !(got[2000] == live_in_24_bits(walk->x[at + 2000]) &&
+                 got[2001] == live_in_24_bits(walk->x[at + 2001]) &&
+                 got[2002] == live_in_24_bits(walk->x[at + 2002]))) {
             at++;
         }
         size_t wrong = 0;
         for (size_t i = 0; i < n; i++) {
-            wrong += at + i < walk->n && got[i] != in_24_bits(walk->x[at + i]) ? 1 : 0;
+            wrong += at + i < walk->n && got[i] != live_in_24_bits(walk->x[at + i]) ? 1 : 0;
         }
         assert_int_equal(wrong, 0);
         free(got);
@@ -336,7 +113,7 @@ static uint64_t check_recording(const struct fixture *f, const struct walk *walk
     return total;
 }
 
-static bool has_part(const struct fixture *f, int part)
+static bool has_part(const struct live_round *f, int part)
 {
     char path[400];
     struct stat about;
@@ -345,17 +122,17 @@ static bool has_part(const struct fixture *f, int part)
 }
 
 /* The recording as another program sees it right now: its header is at most a second old. */
-static void check_valid_now(const struct fixture *f)
+static void check_valid_now(const struct live_round *f)
 {
     size_t n;
-    free(read_all(f->path, &n));
-    assert_true((double)n + RATE >= (double)session_recorded(f->session));
+    free(live_read_all(f->path, &n));
+    assert_true((double)n + LIVE_RATE >= (double)session_recorded(f->session));
 }
 
 /* The input goes away between the second and the third wire and is back before that one is touched. */
 static void the_round_goes_on_where_it_was(void **state)
 {
-    struct fixture *f = *state;
+    struct live_round *f = *state;
     static const struct {
         const char *what, *script; /* %llu: the frame */
     } faults[] = {
@@ -369,33 +146,33 @@ static void the_round_goes_on_where_it_was(void **state)
     uint64_t gone = air_after(&walk, 1) - 96000;
     for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++) {
         char script[400];
-        struct log log = {0};
+        struct live_log log = {0};
         struct thrum_message message;
-        double gone_s = (double)gone / RATE;
+        double gone_s = (double)gone / LIVE_RATE;
         snprintf(script, sizeof script, faults[i].script, (unsigned long long)gone, gone_s + 2.5);
         begin_round(f, script, &walk);
         double began_s = standin_now_s();
-        run_for(f, gone_s + 1.1, &log);
+        live_run_for(f, gone_s + 1.1, &log);
         assert_int_equal(log.lost, 1);
         assert_between(log.lost_s - began_s, gone_s, gone_s + 1.0);
         check_valid_now(f);
         double recorded = (double)session_recorded(f->session);
-        run_for(f, (double)walk.n / RATE - gone_s + 1.0, &log);
+        live_run_for(f, (double)walk.n / LIVE_RATE - gone_s + 1.0, &log);
         assert_int_equal(log.back, 1);
         assert_int_equal(log.lost, 1);
         /* it is shown as lost for as long as it was, and that long nothing is counted as recorded */
-        double back_s = (double)session_lost(f->session) / RATE;
+        double back_s = (double)session_lost(f->session) / LIVE_RATE;
         assert_between(log.away_s, fmax(back_s - 1.0, 0.0), back_s + 0.1);
-        assert_true(i == 0 || recorded / RATE <= gone_s); /* the first one is back at once */
+        assert_true(i == 0 || recorded / LIVE_RATE <= gone_s); /* the first one is back at once */
         assert_int_equal(session_finish(f->session, &message), CODE_DONE);
         check_readings(f, &walk);
         int parts = has_part(f, 2) ? 2 : 1;
         assert_int_equal(parts, i == 0 ? 1 : 2);
         if (parts == 2) {
             uint64_t total = check_recording(f, &walk, 2, 4800);
-            assert_between((double)total, (double)walk.n - 4.5 * RATE, (double)walk.n - 1.5 * RATE);
+            assert_between((double)total, (double)walk.n - 4.5 * LIVE_RATE, (double)walk.n - 1.5 * LIVE_RATE);
         }
-        end(f);
+        live_end(f);
         wb_folder_remove(f->folder);
         wb_folder_make(f->folder, sizeof f->folder);
     }
@@ -404,9 +181,9 @@ static void the_round_goes_on_where_it_was(void **state)
 
 static void lost_frames_are_noted_where_they_were(void **state)
 {
-    struct fixture *f = *state;
+    struct live_round *f = *state;
     struct walk walk = make_walk();
-    struct log log = {0};
+    struct live_log log = {0};
     struct thrum_message message;
     struct thrum_source *source;
     struct thrum_mark mark[8];
@@ -414,7 +191,7 @@ static void lost_frames_are_noted_where_they_were(void **state)
     uint64_t at = air_after(&walk, 0);
     snprintf(script, sizeof script, "device a;channels 1;skip %llu 4800", (unsigned long long)at);
     begin_round(f, script, &walk);
-    run_for(f, (double)walk.n / RATE + 1.0, &log);
+    live_run_for(f, (double)walk.n / LIVE_RATE + 1.0, &log);
     assert_int_equal(log.lost, 0);
     assert_between((double)session_lost(f->session), 4800.0 - 624.0, 4800.0 + 624.0);
     uint64_t lost = session_lost(f->session);
@@ -429,24 +206,24 @@ static void lost_frames_are_noted_where_they_were(void **state)
     assert_string_equal(mark[1].label, note);
     thrum_source_close(source);
     size_t n;
-    int *got = read_all(f->path, &n);
+    int *got = live_read_all(f->path, &n);
     for (uint64_t i = mark[1].first; i < mark[1].end; i++) {
         assert_int_equal(got[i], 0);
     }
     for (uint64_t i = 0; i < mark[1].first; i++) {
-        assert_int_equal(got[i], in_24_bits(walk.x[i]));
+        assert_int_equal(got[i], live_in_24_bits(walk.x[i]));
     }
     free(got);
-    end(f);
+    live_end(f);
     walk_free(&walk);
 }
 
 /* NaN, infinity and numbers far out of range come from the driver: neither the round nor the recording keeps them. */
 static void float_garbage_is_cleaned_at_the_door(void **state)
 {
-    struct fixture *f = *state;
+    struct live_round *f = *state;
     struct walk walk = make_walk();
-    struct log log = {0};
+    struct live_log log = {0};
     struct thrum_message message;
     static const float garbage[] = {NAN, INFINITY, -INFINITY, 1e30f, -3.0f};
     uint64_t at = air_after(&walk, 1);
@@ -454,20 +231,20 @@ static void float_garbage_is_cleaned_at_the_door(void **state)
         walk.x[at + i] = garbage[i % 5];
     }
     begin_round(f, "device a;channels 1", &walk);
-    run_for(f, (double)walk.n / RATE + 1.0, &log);
+    live_run_for(f, (double)walk.n / LIVE_RATE + 1.0, &log);
     assert_int_equal(session_finish(f->session, &message), CODE_DONE);
     check_readings(f, &walk);
     size_t n;
-    int *got = read_all(f->path, &n);
+    int *got = live_read_all(f->path, &n);
     static const int kept[] = {0, 0, 0, 8388607 * 256, -8388608 * 256};
     for (size_t i = 0; i < 500; i++) {
         assert_int_equal(got[at + i], kept[i % 5]);
     }
     for (size_t i = at + 500; i < walk.n - 48000; i++) {
-        assert_int_equal(got[i], in_24_bits(walk.x[i]));
+        assert_int_equal(got[i], live_in_24_bits(walk.x[i]));
     }
     free(got);
-    end(f);
+    live_end(f);
     walk_free(&walk);
 }
 
@@ -475,21 +252,21 @@ static void float_garbage_is_cleaned_at_the_door(void **state)
  * pick with all its sound. */
 static void a_wrong_rate_is_told_and_the_round_goes_on(void **state)
 {
-    struct fixture *f = *state;
+    struct live_round *f = *state;
     struct walk walk = make_walk();
-    struct log log = {0};
+    struct live_log log = {0};
     struct thrum_message message;
     struct thrum_source *source;
     struct thrum_mark mark[8];
     struct thrum_snapshot *seen = malloc(sizeof *seen);
     begin_round(f, "device a;channels 1;ppm -81250", &walk);
-    run_for(f, 1.05, &log);
+    live_run_for(f, 1.05, &log);
     assert_non_null(strstr(log.said.text, "WRONG RATE: the input says 48000"));
     assert_non_null(strstr(log.said.text, "delivers 44100"));
     assert_close(session_came_hz(f->session), 44100.0, 1e-9);
     thrum_round_snapshot(session_round(f->session), seen);
     assert_true(seen->now.faults & THRUM_FAULT_RATE);
-    run_for(f, (double)walk.n / 44100.0 + 1.0, &log);
+    live_run_for(f, (double)walk.n / 44100.0 + 1.0, &log);
     assert_int_equal(session_lost(f->session), 0);
     assert_int_equal(session_finish(f->session, &message), CODE_DONE);
     check_readings(f, &walk);
@@ -510,16 +287,16 @@ static void a_wrong_rate_is_told_and_the_round_goes_on(void **state)
     assert_close(intake_came_hz(intake), 44100.0, 1e-9);
     intake_close(intake);
     free(seen);
-    end(f);
+    live_end(f);
     walk_free(&walk);
 }
 
 /* It comes back as something else: the round cannot go on, but keeps what it has, and says why. */
 static void another_rate_ends_the_round_with_all_it_has(void **state)
 {
-    struct fixture *f = *state;
+    struct live_round *f = *state;
     struct walk walk = make_walk();
-    struct log log = {0};
+    struct live_log log = {0};
     struct thrum_message message;
     char script[200];
     uint64_t gone = air_after(&walk, 1);
@@ -527,48 +304,48 @@ static void another_rate_ends_the_round_with_all_it_has(void **state)
              "device a;channels 1;quiet_after %llu;relist;device a;channels 1;rate 44100;only_rate 44100",
              (unsigned long long)gone);
     begin_round(f, script, &walk);
-    run_for(f, (double)walk.n / RATE, &log);
+    live_run_for(f, (double)walk.n / LIVE_RATE, &log);
     assert_int_equal(session_step(f->session, &message), SESSION_ENDED);
     assert_int_equal(session_finish(f->session, &message), CODE_DEVICE);
     assert_non_null(strstr(message.text, "44100 Hz"));
     assert_non_null(strstr(message.text, "start a new round"));
     size_t n;
-    int *got = read_all(f->path, &n);
+    int *got = live_read_all(f->path, &n);
     assert_close((double)n, (double)gone, 480.0); /* all that it gave, in whole blocks */
     for (size_t i = 0; i < n; i++) {
-        assert_int_equal(got[i], in_24_bits(walk.x[i]));
+        assert_int_equal(got[i], live_in_24_bits(walk.x[i]));
     }
     free(got);
     struct thrum_snapshot *seen = malloc(sizeof *seen);
     thrum_round_snapshot(session_round(f->session), seen);
     assert_int_equal(seen->n_readings, 2);
     free(seen);
-    end(f);
+    live_end(f);
     walk_free(&walk);
 }
 
 /* The laptop slept ten minutes; the driver gives an error after that. The gap is as long as the sleep. */
 static void after_a_sleep_the_gap_has_its_length(void **state)
 {
-    struct fixture *f = *state;
+    struct live_round *f = *state;
     struct walk walk = make_walk();
-    struct log log = {0};
+    struct live_log log = {0};
     struct thrum_message message;
     struct sound_host host = standin_host();
     char script[100];
     uint64_t at = air_after(&walk, 3 - 1);
     snprintf(script, sizeof script, "device a;channels 1;error_after %llu -9999", (unsigned long long)at);
     begin_round(f, script, &walk);
-    run_for(f, (double)at / RATE - 0.5, &log);
+    live_run_for(f, (double)at / LIVE_RATE - 0.5, &log);
     host.sleep_ns(NULL, 600000000000u);
-    run_for(f, 5.0, &log);
+    live_run_for(f, 5.0, &log);
     assert_int_equal(log.lost, 1);
     assert_int_equal(log.back, 1);
-    assert_close((double)session_frames(f->session) / RATE, (double)at / RATE - 0.5 + 605.0, 0.6);
+    assert_close((double)session_frames(f->session) / LIVE_RATE, (double)at / LIVE_RATE - 0.5 + 605.0, 0.6);
     uint64_t touched = session_frames(f->session);
     assert_int_equal(session_act(f->session, THRUM_GO_TO, "w09"), THRUM_OK);
     assert_int_equal(session_act(f->session, THRUM_TAKE, NULL), THRUM_OK);
-    run_for(f, 3.0, &log);
+    live_run_for(f, 3.0, &log);
     assert_int_equal(session_act(f->session, THRUM_TAKE, NULL), THRUM_OK);
     assert_int_equal(session_finish(f->session, &message), CODE_DONE);
     struct thrum_source *source;
@@ -577,7 +354,7 @@ static void after_a_sleep_the_gap_has_its_length(void **state)
     assert_int_equal(thrum_source_open_file(f->path, &source, &message), THRUM_OK);
     assert_int_equal(
         sscanf(strstr(thrum_source_about(source), "\"first_frame\":"), "\"first_frame\":%llu", &first), 1);
-    assert_close((double)first / RATE, (double)at / RATE + 599.5, 1.5);
+    assert_close((double)first / LIVE_RATE, (double)at / LIVE_RATE + 599.5, 1.5);
     struct thrum_mark mark;
     assert_int_equal(thrum_source_marks(source, &mark, 1), 1);
     assert_string_equal(mark.label, "w09"); /* touched after the sleep, and marked by the clock */
@@ -587,19 +364,15 @@ static void after_a_sleep_the_gap_has_its_length(void **state)
     thrum_round_snapshot(session_round(f->session), seen);
     assert_int_equal(seen->n_readings, 4);
     free(seen);
-    end(f);
+    live_end(f);
     walk_free(&walk);
 }
 
-#define T(name) cmocka_unit_test_setup_teardown(name, set_up, wb_fixture_remove)
+#define T(name) cmocka_unit_test_setup_teardown(name, live_set_up, wb_fixture_remove)
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        T(five_seconds_from_before_the_round_are_kept),
-        T(a_loss_cuts_short_what_stands_before),
-        T(what_is_heard_again_has_its_losses),
-        T(the_oldest_is_forgotten_first),
         T(the_round_goes_on_where_it_was),
         T(lost_frames_are_noted_where_they_were),
         T(float_garbage_is_cleaned_at_the_door),

@@ -4,32 +4,12 @@
 #include <string.h>
 
 #include "cadences.h"
+#include "learned_from.h"
 #include "signals.h"
 #include "thrum/learn.h"
 #include "thrum/units.h"
 
 #define LEVEL (-25.0)
-
-/* What is learned from x; the learner is thrown away. */
-static struct thrum_learned learn(const float *x, size_t n, double rate_hz, int channels)
-{
-    struct thrum_learner *learner = NULL;
-    struct thrum_learned learned;
-    assert_int_equal(thrum_learner_create(rate_hz, channels, &learner), THRUM_OK);
-    thrum_learner_feed(learner, x, n);
-    enum thrum_status status = thrum_learner_result(learner, &learned);
-    assert_int_equal(status, learned.what == THRUM_VOICE_FOUND ? THRUM_OK : THRUM_ERR_NOT_FOUND);
-    thrum_learner_destroy(learner);
-    return learned;
-}
-
-static float *room(double rate_hz, double length_s, size_t *n)
-{
-    *n = (size_t)(rate_hz * length_s);
-    float *x = calloc(*n, sizeof *x);
-    assert_non_null(x);
-    return x;
-}
 
 /* White noise of that level beside the tone, RMS in 4 kHz. */
 static void add_hiss(struct rng *rng, float *x, size_t n, double rate_hz, double db)
@@ -62,7 +42,7 @@ static struct thrum_learned learn_take(const struct thrum_voice *voice, const st
                                        uint64_t seed)
 {
     size_t n;
-    float *x = room(take->rate_hz, take->length_s, &n);
+    float *x = learned_room(take->rate_hz, take->length_s, &n);
     struct rng rng = rng_seeded(seed);
     struct sender sender = {.voice = *voice,
                             .dbfs = LEVEL,
@@ -79,7 +59,7 @@ static struct thrum_learned learn_take(const struct thrum_voice *voice, const st
     if (take->hum_hz > 0.0)
         add_hum(&rng, x, n, take->rate_hz, &hum);
     add_hiss(&rng, x, n, take->rate_hz, take->noise_db);
-    struct thrum_learned learned = learn(x, n, take->rate_hz, 1);
+    struct thrum_learned learned = learned_from(x, n, take->rate_hz, 1);
     free(x);
     return learned;
 }
@@ -185,7 +165,7 @@ static void of_two_tones_at_once_the_stronger_is_learned(void **state)
 {
     (void)state;
     size_t n;
-    float *x = room(48000.0, 6.0, &n);
+    float *x = learned_room(48000.0, 6.0, &n);
     struct rng rng = rng_seeded(81);
     struct thrum_voice low = thrum_voice_beep(350.0, 0.5, 0.5), high = thrum_voice_beep(440.0, 0.5, 0.5);
     struct sender first = {.voice = low, .dbfs = LEVEL - 4.0, .start_s = 0.2},
@@ -193,7 +173,7 @@ static void of_two_tones_at_once_the_stronger_is_learned(void **state)
     add_sender(&rng, x, n, 48000.0, &first);
     add_sender(&rng, x, n, 48000.0, &second);
     add_hiss(&rng, x, n, 48000.0, -20.0);
-    struct thrum_learned learned = learn(x, n, 48000.0, 1);
+    struct thrum_learned learned = learned_from(x, n, 48000.0, 1);
     check_voice(&learned, &high, "two at once");
     free(x);
 }
@@ -203,7 +183,7 @@ static void the_channel_with_the_clearest_voice_is_used(void **state)
     (void)state;
     enum { CHANNELS = 4 };
     size_t n;
-    float *one = room(16000.0, 4.0, &n), *all = calloc(n * CHANNELS, sizeof *all);
+    float *one = learned_room(16000.0, 4.0, &n), *all = calloc(n * CHANNELS, sizeof *all);
     assert_non_null(all);
     struct thrum_voice voice = thrum_voice_beep(900.0, 0.25, 0.25);
     for (int c = 0; c < CHANNELS; c++) { /* silence; loud noise with a tone; the clear one; noise */
@@ -217,7 +197,7 @@ static void the_channel_with_the_clearest_voice_is_used(void **state)
         for (size_t i = 0; i < n; i++)
             all[i * CHANNELS + (size_t)c] = one[i];
     }
-    struct thrum_learned learned = learn(all, n, 16000.0, CHANNELS);
+    struct thrum_learned learned = learned_from(all, n, 16000.0, CHANNELS);
     check_voice(&learned, &voice, "of four channels");
     assert_int_equal(learned.channel, 2);
     free(one);
@@ -245,12 +225,12 @@ static void any_split_into_blocks_gives_the_same_voice(void **state)
 {
     (void)state;
     size_t n;
-    float *x = room(44100.0, 3.0, &n);
+    float *x = learned_room(44100.0, 3.0, &n);
     struct rng rng = rng_seeded(101);
     struct sender sender = {.voice = thrum_voice_beep(1100.0, 0.15, 0.15), .dbfs = LEVEL, .start_s = 0.1};
     add_sender(&rng, x, n, 44100.0, &sender);
     add_hiss(&rng, x, n, 44100.0, -20.0);
-    struct thrum_learned whole = learn(x, n, 44100.0, 1), parts;
+    struct thrum_learned whole = learned_from(x, n, 44100.0, 1), parts;
     struct thrum_learner *learner;
     assert_int_equal(thrum_learner_create(44100.0, 1, &learner), THRUM_OK);
     for (size_t at = 0, block; at < n; at += block) {
@@ -270,7 +250,7 @@ static void more_sound_turns_not_enough_into_a_voice_and_old_sound_is_forgotten(
 {
     (void)state;
     size_t n;
-    float *x = room(16000.0, 24.0, &n), *noise = room(16000.0, 8.0, &n);
+    float *x = learned_room(16000.0, 24.0, &n), *noise = learned_room(16000.0, 8.0, &n);
     struct rng rng = rng_seeded(111);
     struct thrum_voice voice = thrum_voice_beep(700.0, 0.4, 0.4);
     struct sender sender = {.voice = voice, .dbfs = LEVEL, .start_s = 0.1};
@@ -297,7 +277,7 @@ static void a_nan_and_an_infinity_do_not_hurt(void **state)
 {
     (void)state;
     size_t n;
-    float *x = room(16000.0, 4.0, &n);
+    float *x = learned_room(16000.0, 4.0, &n);
     struct rng rng = rng_seeded(121);
     struct thrum_voice voice = thrum_voice_beep(1000.0, 0.25, 0.25);
     struct sender sender = {.voice = voice, .dbfs = LEVEL, .start_s = 0.1};
@@ -306,7 +286,7 @@ static void a_nan_and_an_infinity_do_not_hurt(void **state)
     x[1000] = NAN;
     x[30000] = INFINITY;
     x[31000] = -INFINITY;
-    struct thrum_learned learned = learn(x, n, 16000.0, 1);
+    struct thrum_learned learned = learned_from(x, n, 16000.0, 1);
     check_voice(&learned, &voice, "with a NaN");
     free(x);
 }
@@ -316,7 +296,7 @@ static void digital_silence_at_the_ends_is_no_pause(void **state)
 {
     (void)state;
     size_t n, dead = (size_t)(0.3 * 16000.0);
-    float *x = room(16000.0, 6.0, &n);
+    float *x = learned_room(16000.0, 6.0, &n);
     struct thrum_voice voice = thrum_voice_beep(2100.0, 0.8, 1.4);
     for (uint64_t seed = 5000; seed < 5008; seed++) {
         struct rng rng = rng_seeded(seed);
@@ -329,7 +309,7 @@ static void digital_silence_at_the_ends_is_no_pause(void **state)
         add_hiss(&rng, x, n, 16000.0, -20.0);
         memset(x, 0, dead * sizeof *x);
         memset(x + n - dead / 4, 0, dead / 4 * sizeof *x);
-        struct thrum_learned learned = learn(x, n, 16000.0, 1);
+        struct thrum_learned learned = learned_from(x, n, 16000.0, 1);
         check_voice(&learned, &voice, "digital silence at both ends");
     }
     free(x);

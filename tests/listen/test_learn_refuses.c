@@ -4,39 +4,19 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "learned_from.h"
 #include "signals.h"
 #include "thrum/learn.h"
 #include "thrum/units.h"
 
 #define LEVEL (-25.0)
 
-/* What is learned from x; the learner is thrown away. */
-static struct thrum_learned learn(const float *x, size_t n, double rate_hz, int channels)
-{
-    struct thrum_learner *learner = NULL;
-    struct thrum_learned learned;
-    assert_int_equal(thrum_learner_create(rate_hz, channels, &learner), THRUM_OK);
-    thrum_learner_feed(learner, x, n);
-    enum thrum_status status = thrum_learner_result(learner, &learned);
-    assert_int_equal(status, learned.what == THRUM_VOICE_FOUND ? THRUM_OK : THRUM_ERR_NOT_FOUND);
-    thrum_learner_destroy(learner);
-    return learned;
-}
-
-static float *room(double rate_hz, double length_s, size_t *n)
-{
-    *n = (size_t)(rate_hz * length_s);
-    float *x = calloc(*n, sizeof *x);
-    assert_non_null(x);
-    return x;
-}
-
 /* What is no voice. Every case with several seeds; a case may be more than one thing, then the mask says so. */
 #define MAY(what) (1u << (what))
 
 static void check_refused(const float *x, size_t n, unsigned may_be, const char *name)
 {
-    struct thrum_learned learned = learn(x, n, 48000.0, 1);
+    struct thrum_learned learned = learned_from(x, n, 48000.0, 1);
     if (!(MAY(learned.what) & may_be)) {
         print_error("%s taken for: %s (%.1f Hz, %d steps, %.3f %.3f, %.1f dB)\n", name,
                     thrum_not_voice_text(learned.what), learned.voice.tones_hz[0], learned.voice.n_steps,
@@ -51,7 +31,7 @@ static void silence_is_told_from_noise_in_the_last_bit(void **state)
 {
     (void)state;
     size_t n;
-    float *x = room(48000.0, 6.0, &n);
+    float *x = learned_room(48000.0, 6.0, &n);
     struct rng rng = rng_seeded(201);
     check_refused(x, n, MAY(THRUM_NOT_SILENCE), "zeros");
     for (size_t i = 0; i < n; i++)
@@ -67,7 +47,7 @@ static void noise_and_hum_are_refused(void **state)
 {
     (void)state;
     size_t n;
-    float *x = room(48000.0, 6.0, &n);
+    float *x = learned_room(48000.0, 6.0, &n);
     for (uint64_t seed = 211; seed < 215; seed++) {
         struct rng rng = rng_seeded(seed);
         memset(x, 0, n * sizeof *x);
@@ -104,7 +84,7 @@ static void clicks_are_refused(void **state)
 {
     (void)state;
     size_t n;
-    float *x = room(48000.0, 6.0, &n);
+    float *x = learned_room(48000.0, 6.0, &n);
     const double every[][2] = {{0.01, 0.01}, {0.5, 0.5}, {0.2, 0.7}};
     for (int i = 0; i < 3; i++) {
         struct rng rng = rng_seeded(221u + (uint64_t)i);
@@ -120,7 +100,7 @@ static void sirens_are_refused(void **state)
 {
     (void)state;
     size_t n;
-    float *x = room(48000.0, 6.0, &n);
+    float *x = learned_room(48000.0, 6.0, &n);
     for (int i = 0; i < 6; i++) {
         struct rng rng = rng_seeded(231u + (uint64_t)i);
         double phase = 0.0, rate = i < 4 ? 0.5 : 3.0, start = rng_uniform(&rng);
@@ -184,7 +164,7 @@ static void speech_and_music_are_refused(void **state)
 {
     (void)state;
     size_t n;
-    float *x = room(48000.0, 6.0, &n);
+    float *x = learned_room(48000.0, 6.0, &n);
     for (uint64_t seed = 241; seed < 251; seed++) {
         struct rng rng = rng_seeded(seed);
         memset(x, 0, n * sizeof *x);
@@ -204,7 +184,7 @@ static void keyed_tones_without_a_pattern_are_told_from_music(void **state)
 {
     (void)state;
     size_t n;
-    float *x = room(48000.0, 8.0, &n);
+    float *x = learned_room(48000.0, 8.0, &n);
     for (uint64_t seed = 271; seed < 275; seed++) {
         struct rng rng = rng_seeded(seed);
         memset(x, 0, n * sizeof *x);
@@ -235,7 +215,7 @@ static void hum_beside_its_harmonics_is_hum(void **state)
 {
     (void)state;
     size_t n;
-    float *x = room(48000.0, 7.0, &n);
+    float *x = learned_room(48000.0, 7.0, &n);
     for (uint64_t seed = 281; seed < 285; seed++) {
         struct rng rng = rng_seeded(seed);
         double mains = rng_between(&rng, 49.5, 50.5), off = rng_between(&rng, 8.0, 40.0);
@@ -257,7 +237,7 @@ static void too_fast_and_too_short_are_said(void **state)
 {
     (void)state;
     size_t n;
-    float *x = room(48000.0, 6.0, &n);
+    float *x = learned_room(48000.0, 6.0, &n);
     struct rng rng = rng_seeded(261);
     struct sender fast = {.voice = thrum_voice_beep(1000.0, 0.025, 0.025), .dbfs = LEVEL};
     add_sender(&rng, x, n, 48000.0, &fast);
