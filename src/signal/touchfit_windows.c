@@ -8,7 +8,7 @@
 #define BESIDE      4       /* places on either side of the tone... */
 #define BESIDE_STEP 2.0     /* ...this many beep bandwidths apart */
 #define BESIDE_MORE 1.5     /* so much of it is still what noise does */
-#define AT_TONE     2       /* places on either side that count as at the tone, one beep bandwidth apart */
+#define TAKEN_HZ    1.6     /* so far from a hum line the fit takes up what changes */
 #define ERRORS      2.0     /* standard errors below the band's noise that count */
 #define RIVALS      5       /* places on either side that are asked one by one, one beep bandwidth apart */
 #define RIVAL_LN    (-11.5) /* ln of the chance that noise alone is as loud at one place */
@@ -107,37 +107,60 @@ void thrum_touchfit_list_windows(struct thrum_touchfit *f, const struct thrum_lo
     }
 }
 
-/* Adds the energy of the rest over the noise at places one beep bandwidth apart; at the tone itself only in pauses, as in a
- * beep the fit leaves nothing there. Returns how many places. */
-static int add_at_tone(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
-                       const struct thrum_beep *beep, bool pause, double *energy)
+/* Energy of the rest over the noise at the tone and one beep bandwidth below and above it. */
+struct at_tone {
+    double below, middle, above;
+    int n_sides, n_middle;
+};
+
+/* Does a hum line lie so near to a place that the fit takes up what is there? */
+static bool is_on_line(const struct thrum_touchfit_tone *tone, double hz, double bandwidth)
+{
+    double reach = TAKEN_HZ + 0.5 * bandwidth;
+    for (int i = 0; i < tone->n_near; i++)
+        if (fabs(tone->near[i].offset_hz - hz) < reach)
+            return true;
+    for (int i = 0; i < tone->n_far; i++)
+        if (fabs(tone->far[i].offset_hz - hz) < reach)
+            return true;
+    return false;
+}
+
+/* At the tone itself only in pauses, as in a beep the fit leaves nothing there. */
+static void add_at_tone(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
+                        const struct thrum_beep *beep, bool pause, struct at_tone *at)
 {
     const struct thrum_touchfit_tone *tone = &f->tone[beep->tone];
     struct window w = window_of(f, beep);
-    double samples = (double)(w.end - w.first), step = tone->baseband->step_hz / fmax(samples, 1.0);
-    int n = 0;
-    if (samples < 8.0 || AT_TONE * step > room_hz(f, state, beep->tone))
-        return 0;
-    for (int i = -AT_TONE; i <= AT_TONE; i++) {
-        if (i == 0 && !pause)
-            continue;
-        *energy += cplx_power(sum_in(f, beep->tone, tone->rest, w, tone_hz_in(f, state, beep) + i * step)) /
-                   (samples * tone->noise);
-        n++;
+    double samples = (double)(w.end - w.first), step = tone->baseband->step_hz / fmax(samples, 1.0),
+           hz = tone_hz_in(f, state, beep), unit = 1.0 / (fmax(samples, 1.0) * tone->noise);
+    if (samples < 8.0 || step > room_hz(f, state, beep->tone))
+        return;
+    if (pause) {
+        at->middle += unit * cplx_power(sum_in(f, beep->tone, tone->rest, w, hz));
+        at->n_middle++;
     }
-    return n;
+    if (is_on_line(tone, hz - step, step) || is_on_line(tone, hz + step, step))
+        return;
+    at->below += unit * cplx_power(sum_in(f, beep->tone, tone->rest, w, hz - step));
+    at->above += unit * cplx_power(sum_in(f, beep->tone, tone->rest, w, hz + step));
+    at->n_sides++;
 }
 
 double thrum_touchfit_noise_at_tone(struct thrum_touchfit *f, const struct thrum_lock_state *state)
 {
-    double energy = 0.0;
-    int n = 0, n_gaps = list_gaps(f, state);
+    struct at_tone at = {0};
+    int n_gaps = list_gaps(f, state);
     for (int i = 0; i < f->result.n_beeps; i++)
-        n += add_at_tone(f, state, &f->result.beep[i], false, &energy);
+        add_at_tone(f, state, &f->result.beep[i], false, &at);
     for (int i = 0; i < n_gaps; i++)
-        n += add_at_tone(f, state, &f->gap[i], true, &energy);
-    double ratio = n > 0 ? energy / n : 1.0;
-    return ratio < 1.0 - ERRORS / sqrt(fmax(n, 1.0)) ? ratio : 1.0;
+        add_at_tone(f, state, &f->gap[i], true, &at);
+    double n = 2.0 * at.n_sides + at.n_middle;
+    if (n < 1.0)
+        return 1.0;
+    /* most likely where each energy is exponential and the logarithm of its mean is a straight line in frequency */
+    double ratio = (2.0 * sqrt(at.below * at.above) + at.middle) / n;
+    return ratio < 1.0 - ERRORS / sqrt(n) ? ratio : 1.0;
 }
 
 /* Mean energy of the rest over the noise at one place, so many beep bandwidths from the tones; 0 where noise does as much. */

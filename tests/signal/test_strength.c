@@ -151,6 +151,33 @@ static void spread_is_close_to_the_cramer_rao_bound(void **state)
     }
 }
 
+/* Hum lines 35 dB up, 13 Hz beside the tone, leave much over where they are and little where the tone is. Squares of errors over
+   their own variance have mean 1 (normal errors, computed) and over 120 touches a spread of sqrt(2 / 120) = 0.13; two of those. */
+static void the_interval_counts_the_noise_at_the_tone(void **state)
+{
+    (void)state;
+    enum { RUNS = 120 };
+    struct thrum_voice voice = thrum_voice_beep(20 * 50 + 13, 0.25, 0.25);
+    struct thrum_touchfit *fit = made(&voice);
+    struct thrum_hum_source source = {.hz = 50.0};
+    struct rng rng = rng_seeded(5300);
+    double squares = 0.0;
+    for (int i = 0; i < RUNS; i++) {
+        static float x[3 * RATE];
+        struct sender sender = {.voice = voice, .dbfs = -45, .start_s = rng_uniform(&rng) * 0.5};
+        struct hum hum = {.hz = 50.0, .harmonics = 60, .dbfs = -10, .wobble_db = 1.0};
+        memset(x, 0, sizeof x);
+        double truth = add_sender(&rng, x, 3 * RATE, RATE, &sender);
+        add_noise(&rng, x, 3 * RATE, 4.4e-4); /* 10 lg(eta N_on) 60 dB */
+        add_hum(&rng, x, 3 * RATE, RATE, &hum);
+        struct judged judged = judge(fit, x, 3 * RATE, &source);
+        assert_true(judged.strength.heard);
+        squares += pow((judged.strength.dbfs - truth) / judged.strength.sd_db, 2.0);
+    }
+    assert_between(squares / RUNS, 1.0 - 2 * 0.13, 1.0 + 2 * 0.13);
+    thrum_touchfit_destroy(fit);
+}
+
 /* A fit as it might come out, made by hand: six even beeps and pauses. */
 static struct thrum_strength judged_by_hand(double evidence, double relative_variance)
 {
@@ -424,6 +451,7 @@ int main(void)
         cmocka_unit_test(alternating_tones_read_the_rms_over_all),
         cmocka_unit_test(twice_the_sound_reads_6_02_db_more),
         cmocka_unit_test(spread_is_close_to_the_cramer_rao_bound),
+        cmocka_unit_test(the_interval_counts_the_noise_at_the_tone),
         cmocka_unit_test(a_noisy_power_is_put_right_by_half_its_variance),
         cmocka_unit_test(a_score_below_minus_three_is_heard),
         cmocka_unit_test(noise_alone_is_hardly_ever_heard),
