@@ -145,7 +145,8 @@ static void slopes_are_those_of_differences(void **state)
     thrum_tonefit_slope(s.fit, &s.in, &slope);
     assert_close(slope.uphill[2] / slope.curvature[2][2], -8.0, 2.0);
     double late[2];
-    for (int side = 0; side < 2; side++) { /* the edges half a sample to either side: the taps are lines there */
+    for (int side = 0; side < 2;
+         side++) { /* the edges half a sample to either side: the taps are lines there */
         for (int b = 0; b < BEEPS; b++) {
             s.beeps[b].from += side ? -1.0 : 0.5;
             s.beeps[b].to += side ? -1.0 : 0.5;
