@@ -8,8 +8,9 @@
 #include "sound/message.h"
 #include "thrum/learn.h"
 
-#define KEEP_S 12.0 /* of sound: a touch of that length, at most, is looked at */
-#define EDGE_S 0.1  /* left out at both ends of a touch: the probe was on its way */
+#define KEEP_S     12.0               /* of sound: a touch of that length, at most, is looked at */
+#define KEEP_BYTES ((size_t)10 << 20) /* less when the sound has many samples */
+#define EDGE_S     0.1                /* left out at both ends of a touch: the probe was on its way */
 /* Nearer than this to where it was heard last it has not moved, but is too weak in this touch. */
 #define MOVED_SHARE 0.005
 
@@ -38,7 +39,10 @@ struct moved_watch *moved_watch_create(const struct thrum_voice *voice, double r
                                   .follow = follow,
                                   .heard_hz = voice->tones_hz[0],
                                   .room = (size_t)(KEEP_S * rate_hz)};
-    watch->kept = malloc(sizeof(float) * watch->room * watch->channels);
+    size_t frame = sizeof(float) * watch->channels;
+    if (watch->room > KEEP_BYTES / frame)
+        watch->room = KEEP_BYTES / frame;
+    watch->kept = malloc(frame * watch->room);
     if (watch->kept)
         return watch;
     free(watch);

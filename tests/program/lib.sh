@@ -49,6 +49,25 @@ is() {
     [ "$2" = "$3" ] || fail "$1 is '$2', not '$3'"
 }
 
+# For bash: a command with a PortAudio input that delivers a WAV file, and a terminal program that is driven and photographed.
+play=$THRUM_SOURCE/tests/tools/play-into-portaudio.sh
+tui=$THRUM_SOURCE/tests/tools/tui.sh
+
+# practice_walk OPTION...: practice recordings in p, among them a walk, and the sender's voice in v.json
+practice_walk() {
+    "$THRUM" practice --ending loaded --write p "$@" 2>/dev/null || fail "no practice recordings"
+    "$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+}
+
+# needs_server: what is played goes through a sound server from here on
+needs_server() {
+    local tool
+    for tool in pulseaudio pactl paplay; do
+        command -v $tool >/dev/null || skip "no $tool here: there is no sound server to test with"
+    done
+    export BACKEND=pulse
+}
+
 skip() {
     echo "SKIPPED: $*"
     exit 77

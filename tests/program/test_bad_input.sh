@@ -2,8 +2,7 @@
 # Bad input: one clear line that says what to do, the right exit status, nothing lost.
 . "$(dirname "$0")/lib.sh"
 
-"$THRUM" practice --seed 5 --wires 4 --ending loaded --rate 8000 --write p 2>/dev/null || fail "no practice recordings"
-"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+practice_walk --seed 5 --wires 4 --rate 8000
 
 # Files that are no sound.
 expect 4 "$THRUM" rank --voice v.json --json missing.wav p/w01.wav p/w02.wav p/w03.wav p/w04.wav

@@ -2,15 +2,13 @@
 # A round on a real PortAudio stream, at double speed, while the computer is busy and whoever reads the answer has stopped: the
 # recording has every sample all the same. THRUM_HOUR=3600 plays an hour of sound; forty seconds without it.
 . "$(dirname "$0")/lib.sh"
-play=$THRUM_SOURCE/tests/tools/play-into-portaudio.sh
 echo 'int main(void) { return 0; }' >t.c
 cc -o t t.c -lasound 2>/dev/null || skip "the library of ALSA is not here"
 command -v sox >/dev/null || skip "sox is not here"
 hour=${THRUM_HOUR:-40}
 export LIMIT_S=$((hour + 120)) SPEED=2 STRICT=1
 
-"$THRUM" practice --seed 5003 --wires 3 --ending loaded --write p 2>/dev/null || fail "no practice recordings"
-"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+practice_walk --seed 5003 --wires 3
 walk_s=$(soxi -D p/walk.wav)
 sox -D p/walk.wav long.wav repeat $(jq -n "$hour / $walk_s | floor") trim 0 "$hour" || fail "no long walk"
 

@@ -1,9 +1,7 @@
 #!/bin/bash
 # Ears of a round on a real PortAudio stream: never unasked, heard when asked for, and no frame of the input is lost by it.
 . "$(dirname "$0")/lib.sh"
-play=$THRUM_SOURCE/tests/tools/play-into-portaudio.sh
-"$THRUM" practice --seed 8 --wires 2 --ending loaded --write p 2>/dev/null || fail "no practice recordings"
-"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+practice_walk --seed 8 --wires 2
 expect 2 "$THRUM" round --from file:p/walk.wav --voice v.json --ears loud
 says "cues, guide, cleaned"
 expect 2 "$THRUM" round --from file:p/walk.wav --voice v.json --ears guide

@@ -2,16 +2,12 @@
 # kill -9 at random moments while a round records from a real PortAudio input through a sound server: what was told up to a second
 # before is in the recording, sound and readings alike, and it is valid. THRUM_KILLS=200 kills that often; twice without it.
 . "$(dirname "$0")/lib.sh"
-play=$THRUM_SOURCE/tests/tools/play-into-portaudio.sh
-for tool in pulseaudio pactl paplay; do
-    command -v $tool >/dev/null || skip "no $tool here: there is no sound server to test with"
-done
-export LIMIT_S=60 BACKEND=pulse
+needs_server
+export LIMIT_S=60
 kills=${THRUM_KILLS:-2}
 RANDOM=${THRUM_KILLS_SEED:-20}
 
-"$THRUM" practice --seed 8 --wires 3 --ending loaded --touch 2 --write p 2>/dev/null || fail "no practice recordings"
-"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+practice_walk --seed 8 --wires 3 --touch 2
 walk_s=$(jq '.walk[-1].end_s' p/truth.json)
 
 # Runs a round and kills it so many milliseconds after its input began to tell; what it told until then is in told.

@@ -2,13 +2,10 @@
 # The input dies in a round, on a real PortAudio stream, and never comes back: the key that looks lists what else is there, a number takes
 # it, and the round goes on with it in a part of its own; what was measured before is compared with nothing measured since.
 . "$(dirname "$0")/lib.sh"
-play=$THRUM_SOURCE/tests/tools/play-into-portaudio.sh
-tui=$THRUM_SOURCE/tests/tools/tui.sh
 limit_s=60
 export LIMIT_S=100
 
-"$THRUM" practice --seed 8 --wires 2 --ending loaded --write p 2>/dev/null || fail "no practice recordings"
-"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+practice_walk --seed 8 --wires 2
 # two.sh COMMAND...: the default input dies after five seconds of sound and is gone from then on; another one is there.
 cat >two.sh <<'RUN'
 sed 's/pcm.!default/pcm.webcam/' "$ALSA_CONFIG_PATH" >there.conf

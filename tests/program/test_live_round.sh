@@ -2,13 +2,11 @@
 # The whole way for real: a walk played in real time into a PortAudio input is heard without a lost frame, picked right
 # with hands free, and its recording ranks the same afterwards.
 . "$(dirname "$0")/lib.sh"
-play=$THRUM_SOURCE/tests/tools/play-into-portaudio.sh
 echo 'int main(void) { return 0; }' >t.c
 cc -o t t.c -lasound 2>/dev/null || skip "the library of ALSA is not here"
 export LIMIT_S=300
 
-"$THRUM" practice --seed 8 --wires 5 --ending loaded --write p 2>/dev/null || fail "no practice recordings"
-"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+practice_walk --seed 8 --wires 5
 tag=$(jq -r .driven_tag p/truth.json)
 walk_s=$(jq '.walk[-1].end_s + 1.0' p/truth.json) # ends in the air after the last touch
 

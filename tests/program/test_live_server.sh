@@ -2,14 +2,10 @@
 # A real sound server between the sound and the program, both ways: it is heard without a loss, and when the server dies and comes back
 # the round says so, goes on, and what it recorded is valid.
 . "$(dirname "$0")/lib.sh"
-play=$THRUM_SOURCE/tests/tools/play-into-portaudio.sh
-for tool in pulseaudio pactl paplay; do
-    command -v $tool >/dev/null || skip "no $tool here: there is no sound server to test with"
-done
-export LIMIT_S=120 BACKEND=pulse
+needs_server
+export LIMIT_S=120
 
-"$THRUM" practice --seed 8 --wires 3 --ending loaded --write p 2>/dev/null || fail "no practice recordings"
-"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+practice_walk --seed 8 --wires 3
 tag=$(jq -r .driven_tag p/truth.json)
 walk_s=$(jq '.walk[-1].end_s' p/truth.json)
 

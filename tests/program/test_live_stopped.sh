@@ -1,13 +1,11 @@
 #!/bin/bash
 # A round whose input is dead can always be ended: TERM, INT and HUP while the driver gives nothing more, and the recording is valid.
 . "$(dirname "$0")/lib.sh"
-play=$THRUM_SOURCE/tests/tools/play-into-portaudio.sh
 echo 'int main(void) { return 0; }' >t.c
 cc -o t t.c -lasound 2>/dev/null || skip "the library of ALSA is not here"
 export LIMIT_S=60
 
-"$THRUM" practice --seed 5011 --wires 2 --ending loaded --write p 2>/dev/null || fail "no practice recordings"
-"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+practice_walk --seed 5011 --wires 2
 
 # Runs the program and says its number, so that the signal goes to it and not to the script around it.
 cat >run.sh <<'E2'

@@ -2,13 +2,10 @@
 # An input that is plugged in after the program was started: without --wait it is an error that says what to do; with it, and on the
 # screen, the input is looked for until PortAudio's list, made anew, has it. On the screen any key looks at once, q leaves.
 . "$(dirname "$0")/lib.sh"
-play=$THRUM_SOURCE/tests/tools/play-into-portaudio.sh
-tui=$THRUM_SOURCE/tests/tools/tui.sh
 limit_s=120
 export LIMIT_S=100
 
-"$THRUM" practice --seed 8 --wires 2 --ending loaded --write p 2>/dev/null || fail "no practice recordings"
-"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+practice_walk --seed 8 --wires 2
 # unplugged.sh NAME COMMAND...: the input is plugged in once the file NAME.plug is there.
 cat >unplugged.sh <<'RUN'
 name=$1

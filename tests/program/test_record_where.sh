@@ -2,8 +2,7 @@
 # Where recordings go and whose they are: never elsewhere unasked, never root's by accident.
 . "$(dirname "$0")/lib.sh"
 
-"$THRUM" practice --seed 5009 --wires 3 --ending loaded --rate 16000 --write p 2>/dev/null || fail "no practice recordings"
-"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+practice_walk --seed 5009 --wires 3 --rate 16000
 round=("$THRUM" round --from "file:$PWD/p/walk.wav" --voice "$PWD/v.json" --json)
 
 # No folder, no place, no permission: said before the round, and nothing is written anywhere else.

@@ -2,8 +2,7 @@
 # thrum round where there is no screen: lines, events, recording; every source.
 . "$(dirname "$0")/lib.sh"
 
-"$THRUM" practice --seed 21 --wires 6 --ending loaded --rate 16000 --write p 2>/dev/null || fail "no practice recordings"
-"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+practice_walk --seed 21 --wires 6 --rate 16000
 tag=$(jq -r .driven_tag p/truth.json)
 
 # Events.

@@ -2,8 +2,7 @@
 # The disk fills up while recording: the round goes on to its pick, what was written is valid, exit status 5.
 . "$(dirname "$0")/lib.sh"
 
-"$THRUM" practice --seed 21 --wires 6 --ending loaded --write p 2>/dev/null || fail "no practice recordings"
-"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+practice_walk --seed 21 --wires 6
 "$THRUM" rank --voice v.json --json --walk p/walk.wav >walk.json
 
 # A limit on the size of files stands in for a full disk: writes beyond it fail in the same way.

@@ -5,8 +5,7 @@
 kills=${THRUM_KILLS:-4}
 RANDOM=${THRUM_KILLS_SEED:-20}
 
-"$THRUM" practice --seed 31 --wires 6 --ending loaded --write p 2>/dev/null || fail "no practice recordings"
-"$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
+practice_walk --seed 31 --wires 6
 "$THRUM" round --from file:p/walk.wav --voice v.json --json --hands-free >whole 2>err
 lines=$(wc -l <whole)
 [ "$lines" -gt 60 ] || fail "only $lines events in a whole round"

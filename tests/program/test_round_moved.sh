@@ -2,7 +2,6 @@
 # A live round whose sender has moved since it was learned: where there are keys it is said and one key follows it, touches made before
 # are measured anew; without keys it is followed by itself. Nothing is said where it has not moved, or is not there.
 . "$(dirname "$0")/lib.sh"
-tui=$THRUM_SOURCE/tests/tools/tui.sh
 
 practice() { # DIR OPTION...
     local dir=$1

@@ -6,7 +6,6 @@
 # Under the address sanitizer, too, a crash is the program's own.
 export ASAN_OPTIONS="${ASAN_OPTIONS:+$ASAN_OPTIONS:}handle_segv=0"
 command -v tmux >/dev/null || skip "tmux is not here"
-tui=$THRUM_SOURCE/tests/tools/tui.sh
 limit_s=240
 
 "$THRUM" learn --from practice:7 --voice v.json >/dev/null || fail "no voice"
