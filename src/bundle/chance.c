@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/wide.h"
 #include "bundle/normal.h"
 #include "bundle/population.h"
 #include "bundle/slice.h"
@@ -20,6 +21,7 @@ static const double PAIR_SPREAD_DB = 1.7; /* a bundle is even up to here */
 static const double EVEN_SPREAD_DB[2] = {0.0, 0.35};
 
 enum {
+    LANES = 4,
     COARSE_SPREADS = 14, /* placement spreads, first look */
     FINE_SPREADS = 10    /* those integrated over */
 };
@@ -48,27 +50,57 @@ struct prior {
     double may[THRUM_MAX_WIRES]; /* 1 or 0, by place in the slice */
 };
 
+/* One driven wire among others, of which a share is loose: what each wire is worth driven over what it is worth as one
+ * of the others, their sum, and the product of all as others. Four of each at once, in a fixed order. */
+THRUM_WIDE static double weigh_others(const double *restrict if_driven, const double *restrict loose,
+                                      const double *restrict inside, int n, double share,
+                                      double *restrict ratio, double *ratios)
+{
+    double other[THRUM_MAX_WIRES], product[LANES] = {1.0, 1.0, 1.0, 1.0}, sum[LANES] = {0.0};
+    int whole = n - n % LANES;
+    for (int j = 0; j < n; j++) {
+        other[j] = share * loose[j] + (1.0 - share) * inside[j];
+        ratio[j] = if_driven[j] / other[j];
+    }
+    for (int j = 0; j < whole; j += LANES)
+        for (int k = 0; k < LANES; k++)
+            product[k] *= other[j + k];
+    for (int j = 0; j < whole; j += LANES)
+        for (int k = 0; k < LANES; k++)
+            sum[k] += ratio[j + k];
+    for (int j = whole; j < n; j++) {
+        product[j - whole] *= other[j];
+        sum[j - whole] += ratio[j];
+    }
+    *ratios = (sum[0] + sum[2]) + (sum[1] + sum[3]);
+    return (product[0] * product[2]) * (product[1] * product[3]);
+}
+
+/* The driven wire alone, or with a second one spliced to it, which may be any other: `others` are all there are. */
+THRUM_WIDE static void add_touched(const double *restrict may, const double *restrict ratio, int n,
+                                   double weight, double alone, double pair, double others,
+                                   double *restrict touched)
+{
+    for (int j = 0; j < n; j++)
+        touched[j] += weight * may[j] * ratio[j] * (alone + pair * (others - ratio[j]));
+}
+
 /* One wire driven, or two: adds to the weights for one level of the driven wire, one cluster and all shares of
  * wires outside it. */
 static void add_driven(const struct thrum_slice *s, const struct prior *prior, const double *inside, int k,
                        double weight, struct weights *out)
 {
+    double ratio[THRUM_MAX_WIRES], sum;
     for (int u = 0; u < s->n_share; u++) {
-        double share = s->share[u].value, product = weight * s->share[u].chance;
-        double ratio[THRUM_MAX_WIRES], sum = 0.0;
-        for (int j = 0; j < s->n; j++) {
-            double other = share * s->loose[k][j] + (1.0 - share) * inside[j];
-            product *= other;
-            ratio[j] = s->if_driven[k][j] / other;
-            sum += ratio[j];
-        }
+        double product =
+            weight * s->share[u].chance *
+            weigh_others(s->if_driven[k], s->loose[k], inside, s->n, s->share[u].value, ratio, &sum);
         if (!(product > 0.0))
             continue;
-        /* The driven wire alone, or with a second one spliced to it, which may be any other. */
-        for (int j = 0; j < s->n; j++)
-            out->touched[j] += product * prior->may[j] * ratio[j] * prior->single *
-                               (s->alone + s->pair * (sum - ratio[j] + prior->n_untouched));
-        out->untouched += product * prior->single * (s->alone + s->pair * (sum + prior->n_untouched - 1));
+        double single = product * prior->single;
+        add_touched(prior->may, ratio, s->n, single, s->alone, s->pair, sum + prior->n_untouched,
+                    out->touched);
+        out->untouched += single * (s->alone + s->pair * (sum + prior->n_untouched - 1));
         out->none += product * prior->none;
     }
 }
@@ -100,12 +132,12 @@ static void cut_cluster(const struct thrum_slice *s, const struct cluster *c, do
 {
     static const double FAR = 4.5;
     double room = c->spread_db > 0.0 ? (driven_db - c->middle_db) / c->spread_db : FAR;
-    double all = room >= FAR ? 1.0 : 1.0 / thrum_normal_below(room);
+    double all = room >= FAR ? 1.0 : 1.0 / thrum_normal_table_below(&s->normal, room);
     for (int j = 0; j < s->n; j++) {
         double z = (driven_db - c->mean_db[j]) * c->per_sd[j];
         inside[j] = c->density[j];
         if (c->per_sd[j] > 0.0)
-            inside[j] *= z > FAR ? all : all * thrum_normal_below(z);
+            inside[j] *= z > FAR ? all : all * thrum_normal_table_below(&s->normal, z);
     }
 }
 
@@ -281,6 +313,7 @@ void thrum_chances_compute(const struct thrum_placement *p, const struct thrum_p
     struct prior prior = set_prior(p, config);
     double low, high, ln_most, untouched = 0.0, all = 0.0;
     memset(chances, 0, sizeof *chances);
+    thrum_normal_table_fill(&slice.normal);
     find_range(p, &slice, &low, &high, &ln_most);
     for (int i = 0; i < FINE_SPREADS; i++) {
         struct weights w;

@@ -14,6 +14,15 @@ double thrum_normal_below(double z)
     return 0.5 * erfc(-z * 0.70710678118654752440);
 }
 
+void thrum_normal_table_fill(struct thrum_normal_table *table)
+{
+    for (int i = 0; i < THRUM_NORMAL_TABLE_SIZE; i++) {
+        double z = THRUM_NORMAL_TABLE_FROM + i * THRUM_NORMAL_TABLE_STEP;
+        table->below[i] = thrum_normal_below(z);
+        table->density[i] = thrum_normal_density(z, 1.0);
+    }
+}
+
 double thrum_normal_ramp(double z)
 {
     return fmax(z * thrum_normal_below(z) + thrum_normal_density(z, 1.0), 0.0);

@@ -5,6 +5,7 @@
 #ifndef THRUM_BUNDLE_SLICE_H
 #define THRUM_BUNDLE_SLICE_H
 
+#include "bundle/normal.h"
 #include "bundle/placement.h"
 #include "bundle/population.h"
 #include <stdbool.h>
@@ -34,6 +35,7 @@ struct thrum_slice {
     double alone, pair; /**< the driven wire is the only one so strong; a given other one is as strong */
     bool mostly_heard;
     double median_db;
+    struct thrum_normal_table normal; /**< the same for all */
 };
 
 /** How well a cluster of each spread fits all wires, the driven one counted among the others: a quick look, by which

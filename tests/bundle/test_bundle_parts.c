@@ -23,6 +23,20 @@ static double tail_integrand(double e, void *p)
     return gsl_ran_gaussian_pdf(t->x - e, t->sd) * gsl_ran_exponential_pdf(e, t->scale);
 }
 
+static void the_table_agrees_with_the_c_library(void **state)
+{
+    (void)state;
+    struct thrum_normal_table *table = malloc(sizeof *table);
+    assert_non_null(table);
+    thrum_normal_table_fill(table);
+    for (int i = -7000; i <= 5000;
+         i++) { /* in and beyond the table, at its steps and between: the C library's own */
+        double z = 1e-3 * i + 1e-5;
+        assert_close(thrum_normal_table_below(table, z) / thrum_normal_below(z), 1.0, 3e-9);
+    }
+    free(table);
+}
+
 static void tails_agree_with_numerical_convolution(void **state)
 {
     (void)state;
@@ -314,6 +328,7 @@ static void chances_follow_a_reading_smoothly(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_table_agrees_with_the_c_library),
         cmocka_unit_test(tails_agree_with_numerical_convolution),
         cmocka_unit_test(the_ramp_is_the_integral_of_the_normal_distribution),
         cmocka_unit_test(where_a_wire_lies_is_a_density),
