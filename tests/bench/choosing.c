@@ -244,30 +244,66 @@ static void bench_everywhere(struct rng *rng, int rounds, double placement_db, d
     bench_note("S", what, share_of(named), sample_of(named));
 }
 
-void bench_choosing(bool full, uint64_t seed)
+/* Every part has rounds of its own, so that each can be worked out alone. */
+static struct rng rng_of(uint64_t seed, uint64_t part)
 {
-    struct rng rng = rng_seeded(seed);
-    int many = full ? 10 : 1;
-    bench_touches(&rng, 200 * many);
-    struct rng halves = rng_seeded(seed + 77); /* of its own: the other rows keep their rounds */
-    bench_halves(&halves, 15 * many, 3.0);
-    bench_halves(&halves, 15 * many, 30.0);
-    bench_honesty(&rng, full ? 10000 : 700);
-    bench_at_once(&rng, 500 * many, 6.0, 16.0, 1.0);
-    bench_at_once(&rng, 300 * many, 6.0, 6.0, 1.0);
-    bench_ideal(&rng, 100 * many);
-    bench_alike(&rng, 300 * many, 30, 10.0);
-    bench_alike(&rng, 300 * many, 30, 3.0);
-    bench_alike(&rng, 300 * many, 2, 0.0);
-    bench_silence(&rng, 1000 * many);
-    bench_everywhere(&rng, 300 * many, 1.0, 0.0);
-    bench_everywhere(&rng, 300 * many, 0.3, 0.0);
-    bench_everywhere(&rng, 300 * many, 1.0, 3.0);
-    struct rng more = rng_seeded(seed + 78); /* of its own: the other rows keep their rounds */
-    bench_at_once(&more, 300 * many, 7.0, 7.0, 1.0);
-    bench_at_once(&more, 300 * many, 8.0, 8.0, 1.0);
-    bench_at_once(&more, 300 * many, 6.0, 6.0, 0.5);
-    bench_at_once(&more, 300 * many, 10.0, 10.0, 2.0);
-    bench_at_once_bound(&more, full ? 20000 : 4000);
-    bench_alike(&more, 300 * many, 30, 5.0);
+    return rng_seeded(seed + 76 * part);
+}
+
+void bench_to_the_end(bool full, uint64_t seed)
+{
+    struct rng rng = rng_of(seed, 0);
+    bench_touches(&rng, full ? 2000 : 120);
+}
+
+void bench_with_halves(bool full, uint64_t seed)
+{
+    struct rng rng = rng_of(seed, 1);
+    bench_halves(&rng, full ? 150 : 10, 3.0);
+    bench_halves(&rng, full ? 150 : 10, 30.0);
+}
+
+void bench_honest(bool full, uint64_t seed)
+{
+    struct rng rng = rng_of(seed, 2);
+    bench_honesty(&rng, full ? 10000 : 500);
+}
+
+void bench_picked_at_once(bool full, uint64_t seed)
+{
+    struct rng rng = rng_of(seed, 3);
+    int rounds = full ? 3000 : 200;
+    bench_at_once(&rng, full ? 5000 : 500, 6.0, 16.0, 1.0);
+    bench_at_once(&rng, rounds, 6.0, 6.0, 1.0);
+    bench_at_once(&rng, rounds, 7.0, 7.0, 1.0);
+    bench_at_once(&rng, rounds, 8.0, 8.0, 1.0);
+    bench_at_once(&rng, rounds, 6.0, 6.0, 0.5);
+    bench_at_once(&rng, rounds, 10.0, 10.0, 2.0);
+}
+
+void bench_most_that_can_be(bool full, uint64_t seed)
+{
+    struct rng rng = rng_of(seed, 4);
+    bench_ideal(&rng, full ? 1000 : 100);
+    bench_at_once_bound(&rng, full ? 20000 : 4000);
+}
+
+void bench_two_alike(bool full, uint64_t seed)
+{
+    struct rng rng = rng_of(seed, 5);
+    int rounds = full ? 3000 : 300;
+    bench_alike(&rng, rounds, 30, 10.0);
+    bench_alike(&rng, rounds, 30, 5.0);
+    bench_alike(&rng, rounds, 30, 3.0);
+    bench_alike(&rng, rounds, 2, 0.0);
+}
+
+void bench_no_tone(bool full, uint64_t seed)
+{
+    struct rng rng = rng_of(seed, 6);
+    int rounds = full ? 3000 : 200;
+    bench_silence(&rng, full ? 10000 : 1000);
+    bench_everywhere(&rng, rounds, 1.0, 0.0);
+    bench_everywhere(&rng, rounds, 0.3, 0.0);
+    bench_everywhere(&rng, rounds, 1.0, 3.0);
 }

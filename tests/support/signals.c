@@ -105,7 +105,7 @@ double add_sender(struct rng *rng, float *x, size_t n, double rate_hz, const str
     const struct thrum_voice *voice = &sender->voice;
     struct slow wobble = slow_start(rng, rate_hz / CONTROL, 1.0);
     double level = slow_next(&wobble, rng), next = slow_next(&wobble, rng);
-    double phase[THRUM_VOICE_TONES], energy = 0.0;
+    double phase[THRUM_VOICE_TONES], energy = 0.0, db = sender->dbfs, amplitude = thrum_amplitude_from_db(db);
     size_t on = 0;
     int last = -1;
     for (int k = 0; k < THRUM_VOICE_TONES; k++)
@@ -127,8 +127,9 @@ double add_sender(struct rng *rng, float *x, size_t n, double rate_hz, const str
         if (tone < 0)
             continue;
         double between = (double)(i % CONTROL) / CONTROL;
-        double db = sender->dbfs + sender->wobble_db * (level + (next - level) * between);
-        double amplitude = thrum_amplitude_from_db(db);
+        double now_db = sender->dbfs + sender->wobble_db * (level + (next - level) * between);
+        amplitude = now_db == db ? amplitude : thrum_amplitude_from_db(now_db);
+        db = now_db;
         x[i] += (float)(amplitude * wave(sender, phase[tone], voice->tones_hz[tone], rate_hz));
         energy += amplitude * amplitude;
         on++;
