@@ -4,6 +4,7 @@
 #include <stdio.h>
 
 #define FARTHEST   0.08  /* senders move by some per cent from day to day; more is another sender */
+#define NEAREST_HZ 1.0   /* nearer it was looked for already */
 #define ALIKE      0.005 /* the tones move together */
 #define STEP_S     0.008 /* steps are as they were learned, within this... */
 #define STEP_SHARE 0.03  /* ...or this share, whichever is more: what runs the tone may time the beeps too */
@@ -39,7 +40,7 @@ static bool moved_alike(const struct thrum_voice *learned, const struct thrum_vo
     for (int k = 0; k < learned->n_tones; k++)
         if (fabs(heard->tones_hz[as[k]] / learned->tones_hz[k] / first - 1.0) > ALIKE)
             return false;
-    return fabs(first - 1.0) <= FARTHEST;
+    return fabs(first - 1.0) <= FARTHEST && fabs(heard->tones_hz[as[0]] - learned->tones_hz[0]) > NEAREST_HZ;
 }
 
 bool moved_voice(const struct thrum_voice *learned, const struct thrum_voice *heard,

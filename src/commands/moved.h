@@ -7,7 +7,7 @@
 
 #include "thrum/voice.h"
 
-/* Is `heard` the learned voice with all its tones moved alike, by 8 % at most? Then that in moved: the learned cadence
+/* Is `heard` the learned voice with all its tones moved alike, by more than 1 Hz and 8 % at most? Then that in moved: the learned cadence
  * at the tones heard. A steady voice has no cadence to be known by: never. */
 bool moved_voice(const struct thrum_voice *learned, const struct thrum_voice *heard,
                  struct thrum_voice *moved);

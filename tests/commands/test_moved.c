@@ -36,6 +36,10 @@ static void within_eight_per_cent_it_is_the_same_sender(void **state)
     }
     struct thrum_voice low = moved_by(learned, 0.915), high = moved_by(learned, 1.085);
     assert_false(moved_voice(&learned, &low, &moved));
+    /* where it was learned it was measured: that is no move, whatever the last digits say */
+    struct thrum_voice same = moved_by(learned, 1.0004), near = moved_by(learned, 1.002);
+    assert_false(moved_voice(&learned, &same, &moved));
+    assert_true(moved_voice(&learned, &near, &moved));
     assert_false(moved_voice(&learned, &high, &moved));
 }
 
