@@ -49,7 +49,7 @@ enum thrum_status thrum_lines_create(double rate_hz, double frame_s, double top_
         goto fail;
     thrum_window_fill(THRUM_WINDOW_HANN, true, c->window, frame);
     for (int i = 0; i < 64; i++)
-        c->response[i] = thrum_window_response(c->window, frame, i / 63.0);
+        c->response[i] = thrum_window_hann_response(frame, i / 63.0);
     *lines = c;
     return THRUM_OK;
 fail:

@@ -16,8 +16,10 @@ void thrum_window_fill(enum thrum_window kind, bool periodic, float *w, int n)
     const double *a = kind == THRUM_WINDOW_HANN ? hann : blackman_harris;
     double step = 2.0 * THRUM_PI / (periodic ? n : n - 1);
     for (int i = 0; i < n; i++) {
-        double t = step * i;
-        w[i] = (float)(a[0] - a[1] * cos(t) + a[2] * cos(2.0 * t) - a[3] * cos(3.0 * t));
+        double t = step * i, value = a[0] - a[1] * cos(t);
+        if (kind != THRUM_WINDOW_HANN)
+            value = value + a[2] * cos(2.0 * t) - a[3] * cos(3.0 * t);
+        w[i] = (float)value;
     }
 }
 
@@ -37,6 +39,19 @@ double thrum_window_enbw_bins(const float *w, int n)
         squares += (double)w[i] * (double)w[i];
     }
     return n * squares / (sum * sum);
+}
+
+/* The window is three turnings, each of which adds up to a ratio of sines. */
+double thrum_window_hann_response(int n, double offset_bins)
+{
+    double unit = THRUM_PI / n, at = fabs(offset_bins);
+    if (!(at > 0.0) || at == 1.0)
+        return at > 0.0 ? 0.5 : 1.0;
+    double middle = 1.0 / sin(unit * at), above = 1.0 / sin(unit * (at + 1.0)),
+           below = 1.0 / sin(unit * (at - 1.0));
+    double re = 0.5 * middle - 0.25 * cos(unit) * (above + below), im = 0.25 * sin(unit) * (above - below);
+    double sine = sin(THRUM_PI * (at > 0.5 ? 1.0 - at : at)); /* as exact as the ratio to it, near 1 */
+    return fabs(sine) * sqrt(re * re + im * im) / (0.5 * n);
 }
 
 /* LANES turnings side by side, so that none waits for the one before. */

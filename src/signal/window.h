@@ -34,4 +34,7 @@ double thrum_window_enbw_bins(const float *w, int n);
  */
 double thrum_window_response(const float *w, int n, double offset_bins);
 
+/** The same of a periodic Hann window of n, without its samples: n at least 4, the offset any that is finite. */
+double thrum_window_hann_response(int n, double offset_bins);
+
 #endif
