@@ -169,7 +169,7 @@ static double cost_at_phase(struct thrum_touchfit *f, struct thrum_lock_state *s
     state->offset_hz = 0.0;
     for (int k = 0; k < f->voice.n_tones; k++)
         state->tone_offset_hz[k] = 0.0;
-    thrum_touchfit_fit_all(f, state);
+    thrum_touchfit_fit_cost(f, state);
     return cost_with_prior(f, state);
 }
 
@@ -200,7 +200,7 @@ static void best_offset(struct thrum_touchfit *f, struct start *start)
         for (int k = 0; k < f->voice.n_tones; k++)
             one.state.tone_offset_hz[k] = offsets[i] * f->voice.tones_hz[k] / f->voice.tones_hz[0];
         one.state.offset_hz = one.state.tone_offset_hz[0];
-        thrum_touchfit_fit_all(f, &one.state);
+        thrum_touchfit_fit_cost(f, &one.state);
         one.cost = cost_with_prior(f, &one.state);
         if (one.cost < start->cost)
             *start = one;

@@ -74,6 +74,9 @@ int thrum_touchfit_timings_at(const struct thrum_touchfit *fit);
 /** Fit all tones and parts at one state; fills sums, the beeps of the result, clean and rest of every tone. */
 void thrum_touchfit_fit_all(struct thrum_touchfit *fit, const struct thrum_lock_state *state);
 
+/** The same for its cost alone: of the sums only cost, left and dof, no beeps. */
+void thrum_touchfit_fit_cost(struct thrum_touchfit *fit, const struct thrum_lock_state *state);
+
 /** One part of one tone as the fit wants it. @param[out] beeps, fit shape [THRUM_TONEFIT_BEEPS]. */
 struct thrum_fit_input thrum_touchfit_part_input(struct thrum_touchfit *fit,
                                                  const struct thrum_lock_state *state, int tone, size_t part,

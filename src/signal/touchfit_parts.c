@@ -125,8 +125,9 @@ struct thrum_fit_input thrum_touchfit_part_input(struct thrum_touchfit *f,
     return in;
 }
 
-/* One part of one tone. */
-static void fit_part(struct thrum_touchfit *f, const struct thrum_lock_state *state, int k, size_t part)
+/* One part of one tone; beeps and slopes only where they are wanted. */
+static void fit_part(struct thrum_touchfit *f, const struct thrum_lock_state *state, int k, size_t part,
+                     bool whole)
 {
     struct thrum_touchfit_tone *tone = &f->tone[k];
     struct thrum_fit_beep fit[THRUM_TONEFIT_BEEPS];
@@ -143,6 +144,8 @@ static void fit_part(struct thrum_touchfit *f, const struct thrum_lock_state *st
     f->sums.cost += left / tone->noise;
     f->sums.left[k] += left;
     f->sums.dof[k] += (double)in.count * tone->baseband->colour - in.n_beeps - in.n_lines * 4.0 - 3.0;
+    if (!whole)
+        return;
     add_power(f, beeps, &in, &out);
     thrum_tonefit_slope(tone->fit, &in, &slope);
     add_slope(f, k, &slope);
@@ -157,14 +160,24 @@ static double prior_cost(const struct thrum_touchfit *f, const struct thrum_lock
 }
 
 /* Everything at one state; sums.cost is what the climb makes small. */
-void thrum_touchfit_fit_all(struct thrum_touchfit *f, const struct thrum_lock_state *state)
+static void fit_parts(struct thrum_touchfit *f, const struct thrum_lock_state *state, bool whole)
 {
     memset(&f->sums, 0, sizeof f->sums);
     f->result.n_beeps = 0;
     for (int k = 0; k < f->voice.n_tones; k++)
         for (size_t i = 0; i < thrum_fit_parts(f->basebands[0], f->count); i++)
-            fit_part(f, state, k, i);
+            fit_part(f, state, k, i, whole);
     f->sums.cost += prior_cost(f, state);
+}
+
+void thrum_touchfit_fit_all(struct thrum_touchfit *f, const struct thrum_lock_state *state)
+{
+    fit_parts(f, state, true);
+}
+
+void thrum_touchfit_fit_cost(struct thrum_touchfit *f, const struct thrum_lock_state *state)
+{
+    fit_parts(f, state, false);
 }
 
 void thrum_touchfit_set_noise(struct thrum_touchfit *f)
