@@ -21,8 +21,8 @@ enum {
 #define HALF_WIDTH_YOUNG    0.8  /* of a mains heard for a second; falls with its age to what is said above */
 #define NEAR_HZ             12.0
 #define CLOSE_HZ            5.0
-#define HELD                0.2f /* within NEAR_HZ of a tone phasors learn so much less while it sounds */
-#define APART_HZ            5.0  /* lines of two mains closer than this: above sqrt(8) half widths */
+#define HELD                0.05f /* within NEAR_HZ of a tone phasors learn so much less while it sounds */
+#define APART_HZ            5.0   /* lines of two mains closer than this: above sqrt(8) half widths */
 #define DAMPING             0.70710678 /* flattest second order: 3 dB at the half width */
 #define FADE_S              0.05       /* a harmonic that is to be left alone again lets go this fast */
 #define EASE_S              0.3        /* a mains is taken up, or let go, in this time */

@@ -176,7 +176,7 @@ static void hum_left(const struct cleaning *c, long trials, uint64_t seed, int n
 
 /* The change of a beep that lies beside a harmonic, by projection of the cleaned sound on the beep that went in; hum
  * 20 dB over it. */
-static void tone_changed(const char *what, double off_hz, long trials, uint64_t seed, int number)
+static void tone_changed(const char *what, double on_s, double off_hz, long trials, uint64_t seed, int number)
 {
     double worst = 0.0, worst_hz = 0.0, worst_tone = 0.0;
     float *x = malloc(LONG * sizeof *x), *y = malloc(LONG * sizeof *y), *s = malloc(LONG * sizeof *s);
@@ -185,7 +185,7 @@ static void tone_changed(const char *what, double off_hz, long trials, uint64_t 
         struct hum hum = {
             .hz = (t % 2 ? 60.0 : 50.0) + rng_between(&rng, -0.1, 0.1), .harmonics = 60, .dbfs = -20.0};
         double tone = (8 + (int)(t / 2) % 15) * hum.hz + (t % 4 < 2 ? off_hz : -off_hz), dot = 0.0;
-        struct sender sender = {.voice = thrum_voice_beep(tone, 0.25, 0.25), .dbfs = -40.0};
+        struct sender sender = {.voice = thrum_voice_beep(tone, on_s, on_s), .dbfs = -40.0};
         memset(s, 0, LONG * sizeof *s);
         add_sender(&rng, s, LONG, RATE, &sender);
         memcpy(x, s, LONG * sizeof *x);
@@ -220,6 +220,9 @@ void bench_cleaning(bool full, uint64_t seed)
     long trials = full ? 60 : 4;
     for (int i = 0; i < (int)(sizeof cases / sizeof *cases); i++)
         hum_left(&cases[i], trials, seed, 510 + i);
-    tone_changed("tone 3.1 Hz off a harmonic: changed by, dB (most)", 3.1, full ? 60 : 8, seed, 520);
-    tone_changed("tone 13 Hz off a harmonic: changed by, dB (most)", 13.0, full ? 60 : 4, seed, 521);
+    tone_changed("tone 3.1 Hz off a harmonic: changed by, dB (most)", 0.25, 3.1, full ? 60 : 8, seed, 520);
+    tone_changed("tone 13 Hz off a harmonic: changed by, dB (most)", 0.25, 13.0, full ? 60 : 4, seed, 521);
+    tone_changed("the same 3.1 Hz off, beeps of 60 ms", 0.06, 3.1, full ? 60 : 8, seed, 522);
+    tone_changed("the same, 100 ms", 0.1, 3.1, full ? 60 : 8, seed, 523);
+    tone_changed("the same, 500 ms", 0.5, 3.1, full ? 60 : 8, seed, 524);
 }
