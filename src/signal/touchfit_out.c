@@ -3,12 +3,32 @@
 #include "signal/touchfit_own.h"
 #include "thrum/units.h"
 
-#define LOUDEST 2.0 /* times the mean power: what a beep that was hardly heard is limited to */
+#define LOUDEST  2.0  /* times the mean power: what a beep that was hardly heard is limited to */
+#define SWELL_SD 0.05 /* how much of its strength a beep usually gains or loses from its middle to its end */
 
-/* One beep within [low, high): a cosine whose edges may fall between two samples. */
+/* How much of its strength a beep gains from its middle to its end, from what the fit left over: the hand moves while it
+ * sounds. Little is believed where the noise could do that too. */
+static double swell_of(const struct thrum_fit_input *in, const struct thrum_baseband *b,
+                       const struct thrum_fit_beep *beep, struct cplx amplitude, const struct cplx *residual)
+{
+    double step = b->step, middle = 0.5 * (beep->from + beep->to), half = 0.5 * (beep->to - beep->from);
+    double first = fmax(ceil(beep->from / step) - (double)in->first, 0.0);
+    double end = fmin(ceil(beep->to / step) - (double)in->first, (double)in->count);
+    double along = 0.0, squares = 0.0, power = cplx_power(amplitude);
+    for (double m = first; m < end; m += 1.0) {
+        double at = ((double)in->first + m) * step, u = at / b->rate_hz - in->about_s;
+        double turns = in->offset_hz * u + 0.5 * in->slope_hz_per_s * u * u, w = (at - middle) / half;
+        struct cplx tone = cplx_mul(amplitude, cplx_turn(2.0 * THRUM_PI * fmod(turns, 1.0)));
+        along += w * (residual[(size_t)m].re * tone.re + residual[(size_t)m].im * tone.im);
+        squares += w * w;
+    }
+    return along / (power * squares + 0.5 * in->noise / (SWELL_SD * SWELL_SD) + 1e-30);
+}
+
+/* One beep within [low, high): a cosine whose edges may fall between two samples, and which swells evenly. */
 static void add_beep(const struct thrum_fit_input *in, const struct thrum_baseband *b,
-                     const struct thrum_fit_beep *beep, struct cplx amplitude, double low, double high,
-                     float *x)
+                     const struct thrum_fit_beep *beep, struct cplx amplitude, double swell, double low,
+                     double high, float *x)
 {
     double from = fmax(beep->from, low), to = fmin(beep->to, high);
     if (!(to > from))
@@ -22,7 +42,8 @@ static void add_beep(const struct thrum_fit_input *in, const struct thrum_baseba
     struct cplx bend = cplx_turn(2.0 * THRUM_PI * slope * dt * dt);
     for (size_t i = first; i < end; i++) {
         double share = fmin(to, (double)i + 1.0) - fmax(from, (double)i);
-        x[i] = (float)((double)x[i] + share * now.re);
+        double along = ((double)i - 0.5 * (beep->from + beep->to)) / (0.5 * (beep->to - beep->from));
+        x[i] = (float)((double)x[i] + share * (1.0 + swell * along) * now.re);
         now = cplx_mul(now, step);
         step = cplx_mul(step, bend);
     }
@@ -44,7 +65,8 @@ static void add_part(struct thrum_touchfit *f, int k, size_t part, double sign, 
     for (int i = 0; i < in.n_beeps; i++) {
         double power = cplx_power(out.amplitude[i]), most = LOUDEST * fmax(f->result.power, 0.0);
         double keep = fit[i].weight > 0.0 || power <= most ? 1.0 : sqrt(most / power);
-        add_beep(&in, b, &fit[i], cplx_scale(out.amplitude[i], sign * keep), low, high, x);
+        double swell = swell_of(&in, b, &fit[i], out.amplitude[i], out.residual);
+        add_beep(&in, b, &fit[i], cplx_scale(out.amplitude[i], sign * keep), swell, low, high, x);
     }
 }
 
