@@ -3,18 +3,23 @@
 int thrum_hum_in(struct thrum_mains *mains, const float *x, size_t n,
                  struct thrum_mains_value found[THRUM_MAINS_MAX], struct thrum_hum_source *hum)
 {
+    double hz[THRUM_MAINS_OTHERS];
     int count = 0;
     thrum_mains_measure(mains, x, n, found);
     for (int i = 0; i < THRUM_MAINS_MAX; i++)
         if (found[i].found)
-            hum[count++] = (struct thrum_hum_source){found[i].hz, found[i].slope_hz_per_s};
+            hum[count++] =
+                (struct thrum_hum_source){.hz = found[i].hz, .slope_hz_per_s = found[i].slope_hz_per_s};
+    int others = thrum_mains_others(mains, hz);
+    for (int i = 0; i < others; i++)
+        hum[count++] = (struct thrum_hum_source){.hz = hz[i], .alone = true};
     return count;
 }
 
 struct thrum_clearest thrum_clearest_in(const struct thrum_touch_tools *tools, const float *x, size_t n)
 {
     struct thrum_mains_value found[THRUM_MAINS_MAX];
-    struct thrum_hum_source hum[THRUM_MAINS_MAX];
+    struct thrum_hum_source hum[THRUM_HUM_SOURCES];
     struct thrum_touchfit_job job = {.x = x, .n = n, .hum = hum};
     struct thrum_clearest best = {0};
     job.n_hum = thrum_hum_in(tools->mains, x, n, found, hum);

@@ -25,7 +25,7 @@ struct thrum_clearest {
     struct thrum_strength_notes notes;
 };
 
-/** Mains of this stretch as the fits want them. @param[out] hum shape [THRUM_MAINS_MAX]. @return how many. */
+/** Mains and other steady lines of this stretch as the fits want them. @param[out] hum shape [THRUM_HUM_SOURCES]. @return how many. */
 int thrum_hum_in(struct thrum_mains *mains, const float *x, size_t n,
                  struct thrum_mains_value found[THRUM_MAINS_MAX], struct thrum_hum_source *hum);
 

@@ -103,8 +103,9 @@ static void find_hum(struct thrum_hunt *h, double *mains_hz)
     thrum_mains_measure(h->mains, h->x, h->n, mains);
     for (int i = 0; i < THRUM_MAINS_MAX; i++)
         if (mains[i].found)
-            h->hum[h->n_hum++] = (struct thrum_hum_source){
-                mains[i].hz - mains[i].slope_hz_per_s * 0.5 * (length - looked_at), mains[i].slope_hz_per_s};
+            h->hum[h->n_hum++] =
+                (struct thrum_hum_source){mains[i].hz - mains[i].slope_hz_per_s * 0.5 * (length - looked_at),
+                                          mains[i].slope_hz_per_s, false};
     *mains_hz = h->n_hum ? mains[0].hz : 0.0;
 }
 

@@ -332,7 +332,7 @@ static void judge_input(struct thrum_listener *l, const float *x, size_t n, int 
 
 static void measure_channel(struct thrum_listener *l, const float *x, size_t n, struct measured *m)
 {
-    struct thrum_hum_source hum[THRUM_MAINS_MAX];
+    struct thrum_hum_source hum[THRUM_HUM_SOURCES];
     struct thrum_touchfit_job job = {.x = x, .n = n, .hum = hum};
     struct thrum_together voices[THRUM_MAX_SENDERS];
     memset(m, 0, sizeof *m);

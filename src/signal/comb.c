@@ -14,6 +14,8 @@
 #define EVIDENCE_COMB  26.0 /* several lines together are enough */
 #define LOW_LINE_HZ    290.0
 #define AVOID_HZ       12.0
+#define EVIDENCE_OTHER 20.0 /* a line of no mains */
+#define OTHER_HZ       1.0  /* from all harmonics of the mains */
 #define STEADY_OFF_HZ  0.35 /* a harmonic may seem off by this once drift is taken out */
 #define STILL          0.6  /* of the length of the steps, while mains is there */
 
@@ -35,6 +37,8 @@ struct thrum_comb {
     float *r_re, *r_im;         /* [HARMONICS][max_frames]: the harmonics turned back by the fundamental */
     double line[HARMONICS + 1]; /* power of each harmonic of the last fit; full-scale sine = 1 */
     double unsteady[HARMONICS + 1]; /* 0 for a pure line, 1 for noise */
+    struct thrum_mains_value found[THRUM_MAINS_MAX];
+    int n_found;
 };
 
 /* A fundamental while its harmonics are gathered. */
@@ -457,6 +461,7 @@ void thrum_comb_estimate(struct thrum_comb *comb, struct thrum_mains_value out[T
     struct thrum_mains_value none = {.dbfs = THRUM_FLOOR_DBFS};
     for (int i = 0; i < THRUM_MAINS_MAX; i++)
         out[i] = none;
+    comb->n_found = 0;
     if (comb->lines->count < 3)
         return;
     thrum_lines_sum(comb->lines);
@@ -464,7 +469,8 @@ void thrum_comb_estimate(struct thrum_comb *comb, struct thrum_mains_value out[T
     double least = fmax(QUIETEST_POWER, QUIETEST_RATIO * comb->lines->total);
     struct thrum_mains_value value;
     for (int found = 0; found < THRUM_MAINS_MAX && next_mains(comb, least, 1 + found, &value); found++) {
-        out[found] = value;
+        out[found] = comb->found[found] = value;
+        comb->n_found = found + 1;
         least = fmax(least, SECOND_RATIO * thrum_power_from_db(value.dbfs));
     }
     if (out[1].found && out[1].dbfs > out[0].dbfs) {
@@ -472,4 +478,47 @@ void thrum_comb_estimate(struct thrum_comb *comb, struct thrum_mains_value out[T
         out[0] = out[1];
         out[1] = swap;
     }
+}
+
+static bool is_harmonic(const struct thrum_comb *comb, double hz)
+{
+    double half_s = 0.5 * comb->lines->count * comb->lines->hop_s;
+    for (int i = 0; i < comb->n_found; i++) {
+        double number = nearbyint(hz / comb->found[i].hz);
+        double moved = number * fabs(comb->found[i].slope_hz_per_s) * half_s;
+        if (fabs(hz - number * comb->found[i].hz) < OTHER_HZ + moved)
+            return true;
+    }
+    return false;
+}
+
+static bool is_other_line(const struct thrum_comb *comb, int k)
+{
+    const struct thrum_lines *lines = comb->lines;
+    if (lines->power[k] < lines->power[k - 1] || lines->power[k] <= lines->power[k + 1] ||
+        steady_evidence(lines, k) < EVIDENCE_OTHER || !thrum_lines_prominent(lines, k))
+        return false;
+    double hz = thrum_lines_hz(lines, k);
+    return !is_avoided(comb, hz) && !is_harmonic(comb, hz);
+}
+
+int thrum_comb_others(const struct thrum_comb *comb, double *hz, int most)
+{
+    float power[THRUM_MAINS_OTHERS];
+    int n = 0, from = (int)(THRUM_TONE_MIN_HZ / 2.0 / comb->lines->bin_hz);
+    for (int k = from; comb->lines->count >= 3 && k + 1 < comb->lines->bins; k++) {
+        if (!is_other_line(comb, k))
+            continue;
+        int i = n < most ? n++ : most;
+        for (; i > 0 && power[i - 1] < comb->lines->power[k]; i--)
+            if (i < most) {
+                power[i] = power[i - 1];
+                hz[i] = hz[i - 1];
+            }
+        if (i < most) {
+            power[i] = comb->lines->power[k];
+            hz[i] = thrum_lines_hz(comb->lines, k);
+        }
+    }
+    return n;
 }

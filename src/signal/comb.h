@@ -40,4 +40,8 @@ void thrum_comb_push(struct thrum_comb *comb, const float *x);
 /** What the frames hold; hz in the middle of all frames. */
 void thrum_comb_estimate(struct thrum_comb *comb, struct thrum_mains_value out[THRUM_MAINS_MAX]);
 
+/** Steady lines that belong to none of the mains of the last estimate and are not avoided, the strongest first.
+ *  @param[in] most  At most THRUM_MAINS_OTHERS.  @param[out] hz  Shape [most].  @return how many. */
+int thrum_comb_others(const struct thrum_comb *comb, double *hz, int most);
+
 #endif

@@ -3,15 +3,29 @@
 #include <math.h>
 #include <string.h>
 
+#define MOST_ALONE 6
 #define LINE_WIDTH_HZ                                                                                        \
     0.5 /* slow change of a hum line: mains wander times the harmonic's number, wobble of the hand */
+
+/* Loud ones first: what they leave is no longer in the way of the hum lines beside them. */
+static int list_alone(const struct thrum_baseband *baseband, const struct thrum_hum_source *hum, int n_hum,
+                      struct thrum_hum_line *lines)
+{
+    int n = 0;
+    for (int i = 0; i < n_hum && n < MOST_ALONE; i++) {
+        double offset = hum[i].hz - baseband->centre_hz;
+        if (hum[i].alone && fabs(offset) > THRUM_NEAR_HZ && fabs(offset) <= baseband->stop_hz)
+            lines[n++] = (struct thrum_hum_line){offset, 0.0, 1.0, LINE_WIDTH_HZ};
+    }
+    return n;
+}
 
 int thrum_humlines_list(const struct thrum_baseband *baseband, const struct thrum_hum_source *hum, int n_hum,
                         double middle_s, struct thrum_hum_line *lines)
 {
     double low = baseband->centre_hz - baseband->stop_hz, high = baseband->centre_hz + baseband->stop_hz;
-    int n = 0;
-    for (int i = 0; i < n_hum; i++)
+    int n = list_alone(baseband, hum, n_hum, lines);
+    for (int i = 0; i < n_hum && !hum[i].alone; i++)
         for (int h = (int)fmax(ceil(low / hum[i].hz), 1.0); h * hum[i].hz <= high && n < THRUM_HUMLINES_MAX;
              h++) {
             double at_zero = h * (hum[i].hz - hum[i].slope_hz_per_s * middle_s);

@@ -4,19 +4,26 @@
 #ifndef THRUM_HUMLINES_H
 #define THRUM_HUMLINES_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
+#include "signal/mains.h"
 #include "signal/tonefit.h"
 
-/** One mains in the stretch. */
+/** One mains in the stretch, or one steady line by itself. */
 struct thrum_hum_source {
     double hz; /**< Fundamental at the stretch's middle. */
     double slope_hz_per_s;
+    bool alone; /**< It has no harmonics. */
 };
 
-#define THRUM_HUMLINES_MAX 16
+/** Most sources of one stretch: mains first, then lines by themselves. */
+#define THRUM_HUM_SOURCES (THRUM_MAINS_MAX + THRUM_MAINS_OTHERS)
 
-/** Harmonics within the baseband's reach; their power is 1 for now. @return how many, at most THRUM_HUMLINES_MAX. */
+#define THRUM_HUMLINES_MAX 16
+#define THRUM_NEAR_HZ      15.0 /**< Lines nearer to the tone than this are estimated together with it. */
+
+/** Harmonics, and lines by themselves that are not near the tone, within the baseband's reach; their power is 1 for now. @return how many, at most THRUM_HUMLINES_MAX. */
 int thrum_humlines_list(const struct thrum_baseband *baseband, const struct thrum_hum_source *hum, int n_hum,
                         double middle_s, struct thrum_hum_line *lines);
 

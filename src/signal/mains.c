@@ -13,6 +13,7 @@ struct thrum_mains {
     double rate_hz;
     struct thrum_comb *longer;
     struct thrum_comb *shorter;
+    const struct thrum_comb *last; /* the one asked last, or NULL */
 };
 
 struct thrum_mains_tracker {
@@ -78,6 +79,12 @@ void thrum_mains_measure(struct thrum_mains *mains, const float *x, size_t n,
     for (size_t t = 0; t < frames; t++)
         thrum_comb_push(comb, x + n - frame - (frames - 1 - t) * hop);
     thrum_comb_estimate(comb, out);
+    mains->last = comb;
+}
+
+int thrum_mains_others(const struct thrum_mains *mains, double hz[THRUM_MAINS_OTHERS])
+{
+    return mains->last ? thrum_comb_others(mains->last, hz, THRUM_MAINS_OTHERS) : 0;
 }
 
 enum thrum_status thrum_mains_tracker_create(double rate_hz, struct thrum_mains_tracker **tracker)

@@ -22,6 +22,7 @@
 #define THRUM_MAINS_MAX_HZ       66.0
 #define THRUM_MAINS_MAX          2    /**< Mains told apart at once (site supply and generator). */
 #define THRUM_MAINS_HARMONICS    72   /**< Highest harmonic looked at. */
+#define THRUM_MAINS_OTHERS       16   /**< Most lines told that belong to no mains. */
 #define THRUM_MAINS_AVOID        128  /**< Most tones that can be left out. */
 #define THRUM_MAINS_MEASURE_S    10.0 /**< The most of a piece of sound that is looked at: its last part. */
 #define THRUM_MAINS_SHORTEST_S   0.4  /**< Shorter pieces say nothing about mains. */
@@ -72,6 +73,15 @@ void thrum_mains_avoid(struct thrum_mains *mains, const double *tones_hz, int n)
  */
 void thrum_mains_measure(struct thrum_mains *mains, const float *x, size_t n,
                          struct thrum_mains_value out[THRUM_MAINS_MAX]);
+
+/**
+ * The steady lines of the sound looked at last that belong to no mains: a machine's whine, a string, a sender that never
+ * pauses. None within 12 Hz of a tone named.
+ *
+ * @param[out] hz  The strongest first, shape [THRUM_MAINS_OTHERS].
+ * @return how many there are; 0 in noise and silence.
+ */
+int thrum_mains_others(const struct thrum_mains *mains, double hz[THRUM_MAINS_OTHERS]);
 
 struct thrum_mains_tracker;
 

@@ -78,7 +78,7 @@ struct thrum_touchfit_job {
         *x; /**< Analysis samples, finite. Shape [n]; what is beyond THRUM_TOUCHFIT_MAX_S is left out. */
     size_t n;
     const struct thrum_hum_source *hum;  /**< Shape [n_hum]. */
-    int n_hum;                           /**< At most 2. */
+    int n_hum;                           /**< At most THRUM_HUM_SOURCES. */
     const struct thrum_lock_state *from; /**< Begin here instead of searching; NULL: search. */
     bool free_steps; /**< Fit every step of the pattern instead of clock and beep length. */
 };

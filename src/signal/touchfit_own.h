@@ -16,7 +16,6 @@
 #define THRUM_SLOPE_SD    0.2 /* Hz/s */
 #define THRUM_SCALE_SD    1e-3
 #define THRUM_EDGE_SD_S   2e-3
-#define THRUM_NEAR_HZ     15.0 /* lines nearer to the tone than this are estimated together with it */
 #define THRUM_LONGEST_S   0.6  /* longer tones are measured in parts */
 #define THRUM_LEAK_MARGIN 10.0 /* presence asks for so much more than what usually leaks from hum */
 

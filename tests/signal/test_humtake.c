@@ -30,7 +30,7 @@ static double taken_db(double wander_hz, double wobble_db, double slope)
                       .harmonics = 60,
                       .dbfs = -20.0,
                       .wobble_db = wobble_db};
-    struct thrum_hum_source source = {50.0, slope};
+    struct thrum_hum_source source = {.hz = 50.0, .slope_hz_per_s = slope};
     assert_non_null(x);
     add_hum(&rng, x, N, RATE, &hum);
     double before = power(x, N);
@@ -59,7 +59,7 @@ static void a_tone_beside_the_harmonics_stays(void **state)
     enum { N = 48000 };
     float *x = calloc(N, sizeof *x);
     struct thrum_humtake *take;
-    struct thrum_hum_source source = {50.0, 0.0};
+    struct thrum_hum_source source = {.hz = 50.0};
     assert_non_null(x);
     for (size_t i = 0; i < N; i++)
         x[i] = (float)(0.1 * sin(2.0 * THRUM_PI * 1003.0 * (double)i / RATE));

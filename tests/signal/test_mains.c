@@ -286,6 +286,64 @@ static void a_steady_tone_is_not_counted_as_hum_when_named(void **state)
     assert_close(level[1], -40.0, 0.5);
 }
 
+static void add_whine(struct rng *rng, float *x, size_t n, double hz, double dbfs)
+{
+    double amplitude = thrum_amplitude_from_db(dbfs), phase = 2.0 * THRUM_PI * rng_uniform(rng);
+    for (size_t i = 0; i < n; i++)
+        x[i] += (float)(amplitude * cos(phase + 2.0 * THRUM_PI * hz * (double)i / RATE));
+}
+
+/* Whines between the harmonics are told, the loudest first; the hum's own lines, a sender and a tone that is named are not. */
+static void steady_lines_of_no_mains_are_told(void **state)
+{
+    struct bench *b = *state;
+    double hz[THRUM_MAINS_OTHERS], named = 1500.0;
+    for (uint64_t seed = 0; seed < 20; seed++) {
+        struct rng rng = rng_seeded(8100 + seed);
+        struct hum hum = {.hz = 50.0 + rng_between(&rng, -0.1, 0.1),
+                          .wander_hz = 0.02,
+                          .harmonics = 60,
+                          .dbfs = -30.0,
+                          .wobble_db = 1.0};
+        struct sender sender = {
+            .voice = thrum_voice_beep(1210.0, 0.25, 0.25), .dbfs = -40.0, .start_s = rng_uniform(&rng)};
+        double loud = 20.3 * hum.hz + rng_between(&rng, 0.0, 15.0),
+               soft = 13.3 * hum.hz + rng_between(&rng, 0.0, 15.0);
+        size_t n = clear(b, 3);
+        add_hum(&rng, b->x, n, RATE, &hum);
+        add_noise(&rng, b->x, n, 1e-4);
+        add_sender(&rng, b->x, n, RATE, &sender);
+        measure(b, n);
+        assert_int_equal(thrum_mains_others(b->mains, hz), 0);
+        add_whine(&rng, b->x, n, loud, -30.0);
+        add_whine(&rng, b->x, n, soft, -50.0);
+        add_whine(&rng, b->x, n, named + 5.0, -20.0);
+        thrum_mains_avoid(b->mains, &named, 1);
+        measure(b, n);
+        int found = thrum_mains_others(b->mains, hz);
+        thrum_mains_avoid(b->mains, NULL, 0);
+        assert_int_equal(found, 2);
+        assert_close(hz[0], loud, 0.1);
+        assert_close(hz[1], soft, 0.1);
+    }
+}
+
+static void no_line_is_told_in_noise_or_silence(void **state)
+{
+    struct bench *b = *state;
+    double hz[THRUM_MAINS_OTHERS];
+    size_t n = clear(b, 3);
+    measure(b, n);
+    assert_int_equal(thrum_mains_others(b->mains, hz), 0);
+    for (uint64_t seed = 0; seed < 200; seed++) {
+        struct rng rng = rng_seeded(8200 + seed);
+        clear(b, 3);
+        add_noise(&rng, b->x, n, 0.01);
+        measure(b, n);
+        assert_int_equal(thrum_mains_others(b->mains, hz), 0);
+    }
+}
+
 static void tracker_follows_a_drift_and_a_switch_whatever_the_blocks(void **state)
 {
     struct bench *b = *state;
@@ -387,6 +445,8 @@ int main(void)
         cmocka_unit_test(mains_is_not_found_where_there_is_none),
         cmocka_unit_test(mains_is_not_found_in_digital_silence_or_dc),
         cmocka_unit_test(a_steady_tone_is_not_counted_as_hum_when_named),
+        cmocka_unit_test(steady_lines_of_no_mains_are_told),
+        cmocka_unit_test(no_line_is_told_in_noise_or_silence),
         cmocka_unit_test(tracker_follows_a_drift_and_a_switch_whatever_the_blocks),
         cmocka_unit_test(tracker_says_when_its_answer_can_change),
         cmocka_unit_test(mains_refuses_rates_it_is_not_made_for),
