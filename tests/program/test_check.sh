@@ -100,6 +100,14 @@ grep -q '^PICKED: wire .*NOT TO BE TRUSTED' out || fail "the pick's line does no
 expect 0 "$THRUM" rank --json --voice <("$THRUM" learn p/lead.wav --json) bad/w[0-9]*.wav
 json '.picks[0].caveat | startswith("NOT TO BE TRUSTED")'
 json 'any(.warnings[]; .code == "gain-riding")'
+"$THRUM" practice --seed 31 --wires 6 --ending loaded --rate 16000 --fault gain-riding --write ride 2>/dev/null || fail "no practice recordings"
+"$THRUM" practice --seed 31 --wires 6 --ending loaded --rate 16000 --write calm 2>/dev/null || fail "no practice recordings"
+"$THRUM" learn calm/lead.wav --voice v.json >/dev/null || fail "no voice"
+expect 0 "$THRUM" round --from file:ride/walk.wav --voice v.json --hands-free
+grep -q '^PICKED: wire .*NOT TO BE TRUSTED' out || fail "the round's last line does not say that the pick cannot be trusted"
+grep '| PICK: ' out | tail -n 1 | grep -q '| PICK: [^|]*NOT TO BE TRUSTED' || fail "the round's lines do not say so while it runs"
+expect 0 "$THRUM" round --from file:ride/walk.wav --voice v.json --hands-free --json
+json 'map(select(.event == "pick" and .final)) | length == 1 and (.[0].caveat | startswith("NOT TO BE TRUSTED"))' <(jq -s . out)
 expect 0 "$THRUM" rank --json --voice <("$THRUM" learn p/lead.wav --json) p/w[0-9]*.wav
 json '.picks[0].caveat == null and ([.readings[].faults[]] | index("gain-riding") == null)'
 finish
