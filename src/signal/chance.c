@@ -33,3 +33,22 @@ double thrum_chance_ln_f(int m, double n, double explained)
     }
     return fmin(log(sum) + ln_scale - n * log1p(ratio), 0.0);
 }
+
+double thrum_chance_ln_i0(double x)
+{
+    if (x < 3.75) {
+        double t = x * x / (3.75 * 3.75);
+        return log1p(t *
+                     (3.5156229 +
+                      t * (3.0899424 + t * (1.2067492 + t * (0.2659732 + t * (0.0360768 + t * 0.0045813))))));
+    }
+    double t = 3.75 / x;
+    return x - 0.5 * log(x) +
+           log(0.39894228 +
+               t * (0.01328592 +
+                    t * (0.00225319 +
+                         t * (-0.00157565 +
+                              t * (0.00916281 +
+                                   t * (-0.02057706 +
+                                        t * (0.02635537 + t * (-0.01647633 + t * 0.00392377))))))));
+}

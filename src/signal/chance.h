@@ -13,4 +13,8 @@ double thrum_chance_ln_chi2(int m, double t);
  */
 double thrum_chance_ln_f(int m, double n, double explained);
 
+/** ln of the modified Bessel function I0, to 5e-7. @param[in] x >= 0. (Polynomials of Abramowitz and Stegun 9.8.1, 9.8.2; from
+ *  memory.) */
+double thrum_chance_ln_i0(double x);
+
 #endif

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "signal/chance.h"
 #include "thrum/units.h"
 
 #define OFFSET_SCALE_HZ 0.75 /* prior spread of a tone about the learned one */
@@ -11,6 +12,10 @@
 #define SCALE_SD        1e-3 /* the sender's clock */
 #define EDGE_SD         2e-3 /* s, beep length beside the learned one */
 #define LEAST_PART      0.3  /* of a beep that must lie in the stretch for it to count */
+/* Energy over the noise, in all beeps, of a tone at the limit of hearing: LIMIT_ONE + LIMIT_PER_ROOT sqrt(beeps). Exact for
+ * P_d 0.9 and P_fa 1e-3 (central and non-central chi-square): 11.9, 18.5, 29.3 and 51.8 for 1, 6, 24 and 100 beeps. */
+#define LIMIT_ONE      8.0
+#define LIMIT_PER_ROOT 4.2
 
 struct thrum_lock {
     struct thrum_voice voice;
@@ -23,6 +28,9 @@ struct thrum_lock {
     struct cplx *sum[THRUM_VOICE_TONES]; /* [count_max + 1] running sums of it */
     double turned_hz[THRUM_VOICE_TONES], turned_slope[THRUM_VOICE_TONES];
     struct thrum_beep beep[THRUM_LOCK_BEEPS], gap[THRUM_LOCK_BEEPS];
+    struct {
+        double energy, n;      /* over the noise; samples */
+    } heard[THRUM_LOCK_BEEPS]; /* what was added to the energy last measured */
 };
 
 enum thrum_status thrum_lock_create(const struct thrum_voice *voice, struct thrum_baseband *const *basebands,
@@ -112,7 +120,7 @@ static double clip(double value, double low, double high)
     return value < low ? low : value > high ? high : value;
 }
 
-static void add_beep(const struct thrum_lock *l, int tone, double from_s, double to_s, double least,
+static void add_beep(struct thrum_lock *l, int tone, double from_s, double to_s, double least,
                      struct thrum_lock_energy *energy)
 {
     double a = clip(from_s * l->step_hz - (double)l->first + 0.5, 0.0, (double)l->count);
@@ -121,8 +129,9 @@ static void add_beep(const struct thrum_lock *l, int tone, double from_s, double
     if (n < least)
         return;
     double power = cplx_power(cplx_sub(sum_at(l, tone, b), sum_at(l, tone, a)));
-    energy->explained += power / n / l->noise[tone];
-    energy->beeps++;
+    l->heard[energy->beeps].energy = power / n / l->noise[tone];
+    l->heard[energy->beeps].n = n;
+    energy->explained += l->heard[energy->beeps++].energy;
     energy->on += n;
     energy->power += power / n - l->noise[tone];
 }
@@ -231,7 +240,7 @@ static double offset_step(const struct thrum_lock *l)
 static int phase_steps(const struct thrum_lock *l)
 {
     double cycle = thrum_voice_cycle_s(&l->voice);
-    int steps = (int)ceil(cycle / clip(thrum_beeps_shortest_s(&l->voice) / 6.0, 0.004, 0.05));
+    int steps = (int)ceil(cycle / clip(thrum_beeps_shortest_s(&l->voice) / 12.0, 0.004, 0.05));
     return l->voice.steady ? 1 : (int)clip(steps, 1, 400);
 }
 
@@ -250,11 +259,33 @@ static void ln_sum_add(struct ln_sum *total, double ln)
     }
 }
 
-/* Noise measured together with the tone: what is explained counts more the less is left. */
-static double against_rest(const struct thrum_lock *l, double explained)
+/* ln of the likelihood ratio of a tone with so much energy over the noise in all beeps, each with a phase of its own. */
+static double ln_ratio_at(const struct thrum_lock *l, const struct thrum_lock_energy *energy, double total,
+                          double against_rest)
+{
+    double ln = -total;
+    for (int i = 0; i < energy->beeps; i++) {
+        double part = total * l->heard[i].n / energy->on;
+        ln += thrum_chance_ln_i0(2.0 * sqrt(part * l->heard[i].energy * against_rest));
+    }
+    return ln;
+}
+
+/* The mean ratio of a tone at the limit of hearing and one of twice its power, for what was measured last. Noise was
+ * measured together with the tone: what is explained counts more the less is left. */
+static double ln_ratio(const struct thrum_lock *l, const struct thrum_lock_energy *energy)
 {
     double dof = (double)l->count * l->basebands[0]->colour * l->voice.n_tones;
-    return explained * dof / fmax(dof - explained, 0.01 * dof);
+    double against_rest = dof / fmax(dof - energy->explained, 0.01 * dof);
+    double total = LIMIT_ONE + LIMIT_PER_ROOT * sqrt(energy->beeps);
+    struct ln_sum mean = {-1e300, 0.0};
+    double n = fmax(energy->beeps, 1.0), each = energy->explained * against_rest / n;
+    if (each <
+        1.0) /* less than noise has on average: at most what as many alike would be, as ln I0(2 sqrt e) is concave */
+        return n * thrum_chance_ln_i0(2.0 * sqrt(total / n * each)) - total;
+    for (int i = 1; i <= 2; i++)
+        ln_sum_add(&mean, ln_ratio_at(l, energy, i * total, against_rest));
+    return mean.largest + log(0.5 * mean.sum);
 }
 
 double thrum_lock_search(struct thrum_lock *lock, double reach_hz, struct thrum_lock_state *state)
@@ -271,8 +302,7 @@ double thrum_lock_search(struct thrum_lock *lock, double reach_hz, struct thrum_
         for (int p = 0; p < phases; p++) {
             trial.timing.start_s = cycle * p / phases;
             struct thrum_lock_energy energy = thrum_lock_measure(lock, &trial);
-            /* E exp(e/2) = 2 for an exponential e: by that the mean over noise alone is 1 */
-            ln_sum_add(&all, prior + 0.5 * against_rest(lock, energy.explained) - log(2.0) * energy.beeps);
+            ln_sum_add(&all, prior + ln_ratio(lock, &energy));
             weight += exp(prior);
             double value = energy.explained - energy.beeps + prior;
             if (value > best) {

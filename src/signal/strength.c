@@ -4,21 +4,18 @@
 
 #include "thrum/units.h"
 
-#define HEARD_LG (-3.0) /* lg of the false-alarm rate asked for; docs/measuring.md says what comes of it */
-/* Evidence that noise alone reaches once in 1000 touches: EVIDENCE_ONE + EVIDENCE_PER_LN ln(beeps). By simulation. */
-#define EVIDENCE_ONE    1.95
-#define EVIDENCE_PER_LN 0.8
+#define HEARD_LG        (-3.0) /* lg of the false-alarm rate asked for; docs/measuring.md says what comes of it */
+#define HEARD_EVIDENCE  4.2    /* what noise alone reaches once in 1000 touches; by simulation */
 #define KEYS_LIKE_IT    (-3.0) /* ln odds against a tone that sounds in the pauses too */
 #define NO_NOISE        6.0    /* ln odds against noise of each window's own size, of six beeps */
 #define NO_BURSTS       2.5    /* ln odds against sounds that come when they like, of six beeps */
 #define MOST_RIVAL      0.5    /* energy beside the tone over its own */
-#define EVIDENCE_DECADE 1.25   /* less of it: ten times as often */
+#define EVIDENCE_DECADE 2.4    /* less of it: ten times as often */
 
 /* lg of the chance that noise alone looks like this; see docs/measuring.md for how the two numbers were found. */
 static double score_of(const struct thrum_touchfit_result *fit)
 {
-    double at_heard = EVIDENCE_ONE + EVIDENCE_PER_LN * log(fit->n_beeps);
-    return fmin(HEARD_LG - (fit->evidence - at_heard) / EVIDENCE_DECADE, 0.0);
+    return fmin(HEARD_LG - (fit->evidence - HEARD_EVIDENCE) / EVIDENCE_DECADE, 0.0);
 }
 
 /* Wobble seen within the touch: what the beeps scatter beyond their noise, as variance of their mean power. */
@@ -78,7 +75,7 @@ void thrum_strength_judge(const struct thrum_touchfit_result *fit, struct thrum_
         double several = fmin((fit->n_beeps - 1) / 5.0, 1.0);
         strength->heard = there && keyed && odds.bursts > NO_BURSTS * several &&
                           odds.noise > NO_NOISE * several && fit->rival < MOST_RIVAL &&
-                          strength->beeps_heard * 2 > strength->beeps;
+                          fit->crowd < THRUM_CROWD && strength->beeps_heard * 2 > strength->beeps;
         noted.other_cadence = there && !keyed;
         if (strength->heard)
             fill_level(fit, variance, strength);

@@ -18,7 +18,24 @@
 #define LEAK_HZ        1.5
 #define LEAK_ERROR     6e-5 /* -42 dB: the error that hum leaves in a beep, on average, */
 #define LEAK_ERROR_HZ  2.7  /* falling from this distance on */
-#define HOPELESS       0.0  /* evidence below this in the first look: noise reaches it in one touch of four */
+#define HOPELESS       (-2.0) /* evidence below this in the first look: noise reaches it in one touch of eight */
+
+static bool has_room(struct thrum_touchfit_tone *tone, size_t count)
+{
+    tone->z = calloc(count, sizeof *tone->z);
+    tone->clean = calloc(count, sizeof *tone->clean);
+    tone->raw = calloc(count, sizeof *tone->raw);
+    tone->rest = calloc(count, sizeof *tone->rest);
+    return tone->z && tone->clean && tone->raw && tone->rest;
+}
+
+static void free_room(struct thrum_touchfit_tone *tone)
+{
+    free(tone->z);
+    free(tone->clean);
+    free(tone->raw);
+    free(tone->rest);
+}
 
 static enum thrum_status make_tone(struct thrum_touchfit *f, int k, double pass_hz)
 {
@@ -29,13 +46,12 @@ static enum thrum_status make_tone(struct thrum_touchfit *f, int k, double pass_
         return status;
     f->basebands[k] = tone->baseband;
     f->count_max = (size_t)(THRUM_TOUCHFIT_MAX_S * tone->baseband->step_hz) + 2;
-    tone->z = calloc(f->count_max, sizeof *tone->z);
-    tone->clean = calloc(f->count_max, sizeof *tone->clean);
-    tone->raw = calloc(f->count_max, sizeof *tone->raw);
-    tone->rest = calloc(f->count_max, sizeof *tone->rest);
-    if (!tone->z || !tone->clean || !tone->raw || !tone->rest)
+    if (!has_room(tone, f->count_max) || !has_room(&f->other[k], f->count_max))
         return THRUM_ERR_MEM;
-    return thrum_tonefit_create(tone->baseband, thrum_fit_part_max(tone->baseband), &tone->fit);
+    status = thrum_tonefit_create(tone->baseband, thrum_fit_part_max(tone->baseband), &tone->fit);
+    f->other[k].baseband = tone->baseband;
+    f->other[k].fit = tone->fit;
+    return status;
 }
 
 enum thrum_status thrum_touchfit_create(double rate_hz, const struct thrum_voice *voice,
@@ -76,10 +92,8 @@ void thrum_touchfit_destroy(struct thrum_touchfit *fit)
         struct thrum_touchfit_tone *tone = &fit->tone[k];
         thrum_tonefit_destroy(tone->fit);
         thrum_baseband_destroy(tone->baseband);
-        free(tone->z);
-        free(tone->clean);
-        free(tone->raw);
-        free(tone->rest);
+        free_room(tone);
+        free_room(&fit->other[k]);
     }
     free(fit->turned);
     free(fit);
@@ -100,9 +114,10 @@ void thrum_touchfit_move(struct thrum_touchfit *fit, double first_tone_hz)
 }
 
 /* Far lines go out of z for good; near ones only out of `clean`, for the first look, and wait for the joint fit. */
-static void prepare_tone(struct thrum_touchfit *f, struct thrum_touchfit_tone *tone,
-                         const struct thrum_touchfit_job *job)
+void thrum_touchfit_prepare_tone(struct thrum_touchfit *f, struct thrum_touchfit_tone *tone,
+                                 const struct thrum_touchfit_job *job)
 {
+    thrum_baseband_run(tone->baseband, job->x, job->n, tone->raw);
     struct thrum_hum_line lines[THRUM_HUMLINES_MAX];
     int n = thrum_humlines_list(tone->baseband, job->hum, job->n_hum, thrum_touchfit_middle_s(f), lines);
     tone->n_near = tone->n_far = 0;
@@ -329,7 +344,8 @@ static void measure_contrast(struct thrum_touchfit *f)
 }
 
 /* Put the result together. */
-static void finish(struct thrum_touchfit *f, const struct thrum_lock_state *state)
+static void finish(struct thrum_touchfit *f, const struct thrum_touchfit_job *job,
+                   const struct thrum_lock_state *state)
 {
     struct thrum_touchfit_result *r = &f->result;
     const struct thrum_touchfit_sums *sums = &f->sums;
@@ -352,6 +368,7 @@ static void finish(struct thrum_touchfit *f, const struct thrum_lock_state *stat
     if (has_near_lines(f))
         look_again(f, state);
     measure_contrast(f);
+    r->crowd = thrum_touchfit_crowd(f, job, state->offset_hz);
     use_clean(f);
     struct thrum_lock_energy gaps = thrum_lock_measure_gaps(f->lock, state);
     r->gap_power = gaps.power;
@@ -392,10 +409,8 @@ const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fi
     f->n_timings = f->voice.steady ? 0 : f->free_steps ? 1 + f->voice.n_steps : 3;
     if ((double)f->count / f->basebands[0]->step_hz < 0.05)
         return &f->result;
-    for (int k = 0; k < f->voice.n_tones; k++) {
-        thrum_baseband_run(f->basebands[k], job->x, job->n, f->tone[k].raw);
-        prepare_tone(f, &f->tone[k], job);
-    }
+    for (int k = 0; k < f->voice.n_tones; k++)
+        thrum_touchfit_prepare_tone(f, &f->tone[k], job);
     if (job->from) {
         state = *job->from;
         use_clean(f);
@@ -411,7 +426,7 @@ const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fi
     if (!hidden && !job->from && f->result.evidence < HOPELESS) {
         thrum_touchfit_fit_all(f, &state); /* nothing keys here: an upper limit is all that is wanted */
         thrum_touchfit_set_noise(f);
-        finish(f, &state);
+        finish(f, job, &state);
         return &f->result;
     }
     if (hidden)
@@ -422,7 +437,7 @@ const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fi
     thrum_touchfit_climb(f, &state);
     thrum_touchfit_set_noise(f);
     thrum_touchfit_fit_all(f, &state);
-    finish(f, &state);
+    finish(f, job, &state);
     return &f->result;
 }
 

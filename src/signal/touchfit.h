@@ -23,6 +23,8 @@
 #define THRUM_TOUCHFIT_BEEPS 1024
 /** The tone is looked for this far from where it was learned. */
 #define THRUM_TOUCHFIT_REACH_HZ 12.0
+/** A tone is one of many where so many places beside it look like it. */
+#define THRUM_CROWD 2
 
 /** The result. Powers are |amplitude|^2: a full-scale sine has 1. */
 struct thrum_touchfit_result {
@@ -40,6 +42,7 @@ struct thrum_touchfit_result {
     double contrast_sd; /**< Of contrast, by noise; infinite where it does not tell. */
     double
         rival; /**< Energy of the loudest sound beside the tones over theirs; 0 where there is only noise. */
+    int crowd; /**< Places farther off that keep the cadence half as surely; THRUM_CROWD are too many. */
     double gap_sd;    /**< Of gap_power, by noise. */
     double gap_lg;    /**< lg of the chance that noise alone is as loud in the pauses. */
     double step_sd_s; /**< Standard error of the step times when steps were free, else of the phase. */

@@ -2,7 +2,7 @@
  *  What the parts of touchfit share; nobody else includes it. touchfit.c prepares, looks and judges,
  *  touchfit_parts.c runs the fits of all tones and parts at one state, touchfit_climb.c moves the state uphill,
  *  touchfit_windows.c looks at the sound beep by beep and pause by pause, touchfit_steady.c for steady sounds,
- *  touchfit_out.c makes the sender's sound again to take it out.
+ *  touchfit_crowd.c at places farther off, touchfit_out.c makes the sender's sound again to take it out.
  */
 #ifndef THRUM_TOUCHFIT_OWN_H
 #define THRUM_TOUCHFIT_OWN_H
@@ -55,6 +55,8 @@ struct thrum_touchfit {
     bool free_steps;
     int n_timings;
     struct thrum_touchfit_tone tone[THRUM_VOICE_TONES];
+    struct thrum_touchfit_tone
+        other[THRUM_VOICE_TONES]; /* room to look elsewhere; fit and baseband are those of tone */
     struct thrum_baseband *basebands[THRUM_VOICE_TONES];
     struct thrum_lock *lock;
     struct cplx *turned; /* [count_max] room for a turning */
@@ -69,6 +71,10 @@ double thrum_touchfit_middle_s(const struct thrum_touchfit *fit);
 
 /** Where the timings begin among the numbers that are climbed. */
 int thrum_touchfit_timings_at(const struct thrum_touchfit *fit);
+
+/** Hear one tone where its baseband is: raw, z, clean, lines, noise. */
+void thrum_touchfit_prepare_tone(struct thrum_touchfit *fit, struct thrum_touchfit_tone *tone,
+                                 const struct thrum_touchfit_job *job);
 
 /** Fit all tones and parts at one state; fills sums, the beeps of the result, clean and rest of every tone. */
 void thrum_touchfit_fit_all(struct thrum_touchfit *fit, const struct thrum_lock_state *state);
@@ -102,6 +108,13 @@ double thrum_touchfit_hum_leak(const struct thrum_touchfit *fit, const struct th
 
 /** Fills beep_beside of the result: mean energy of the hum-free sound beside the tone in each beep, over the noise. */
 void thrum_touchfit_measure_beside(struct thrum_touchfit *fit, const struct thrum_lock_state *state);
+
+/**
+ * How many places farther off keep the cadence with half of this tone's evidence or more; one as far from another harmonic of
+ * the mains as the tone is from its own counts THRUM_CROWD. 0 where the evidence is too little to matter or so much that only
+ * a sender brings it about. @param[in] offset_hz  Where the tone was found.
+ */
+int thrum_touchfit_crowd(struct thrum_touchfit *fit, const struct thrum_touchfit_job *job, double offset_hz);
 
 /** Beeps and pauses as they are weighed: sound beside the tone at the same time counts as noise. */
 void thrum_touchfit_list_windows(struct thrum_touchfit *fit, const struct thrum_lock_state *state);

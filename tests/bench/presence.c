@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "presence_bound.h"
 #include "rows.h"
 #include "thrum/units.h"
 #include "touch.h"
@@ -76,6 +77,22 @@ static void one(struct touch_case c, const char *name, double limit_db, long tri
     bench_remark("Pd at%s", shares);
 }
 
+/* What looking for the phase alone costs at the least. Levels as in one(), as far as they tell. */
+static void best_there_can_be(long noises, long trials, uint64_t seed)
+{
+    struct line line = {0};
+    int levels = LEVELS - 1;
+    for (int i = 0; i < levels; i++) {
+        double lambda = BOUND_LAMBDA * thrum_power_from_db(extra_db[i]);
+        uint64_t own = seed * 1000000007u + 360000000u + (uint64_t)i;
+        add_point(&line, extra_db[i], presence_bound_share(lambda, noises, trials, own), trials);
+    }
+    double error, extra = crossing(&line, &error),
+                  by_threshold = 0.15 / sqrt((double)levels * (double)noises / 1e4);
+    bench_note("M6", "... the least there can be, frequency and strength known", extra,
+               (struct bench_sample){levels * trials, hypot(error, by_threshold)});
+}
+
 static void alarms(struct touch_case c, const char *name, long trials, uint64_t seed, int number)
 {
     char what[96];
@@ -92,6 +109,7 @@ void bench_presence(bool full, uint64_t seed)
 {
     struct touch_case c = touch_case_plain();
     one(c, "noise, 6 beeps", 1.0, full ? 4000 : 250, seed, 300);
+    best_there_can_be(full ? 60000 : 10000, full ? 20000 : 3000, seed);
     alarms(c, "noise", full ? 50000 : 1500, seed, 310);
 }
 

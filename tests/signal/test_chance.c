@@ -2,6 +2,7 @@
 #include "check.h"
 
 #include <gsl/gsl_cdf.h>
+#include <gsl/gsl_sf_bessel.h>
 
 #include "signal/chance.h"
 
@@ -70,6 +71,14 @@ static void far_tails_stay_finite_and_nothing_has_chance_one(void **state)
                     thrum_chance_ln_chi2(300, t) + 1e-12); /* rounding */
 }
 
+static void bessel_agrees_with_an_outside_library(void **state)
+{
+    (void)state;
+    assert_close(thrum_chance_ln_i0(0.0), 0.0, 1e-12);
+    for (double x = 0.001; x < 1e6; x *= 1.07)
+        assert_close(thrum_chance_ln_i0(x), log(gsl_sf_bessel_I0_scaled(x)) + x, 5e-7 + 1e-14 * x);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -78,6 +87,7 @@ int main(void)
         cmocka_unit_test(chi_square_agrees_with_an_outside_library),
         cmocka_unit_test(f_agrees_with_an_outside_library),
         cmocka_unit_test(f_approaches_chi_square),
+        cmocka_unit_test(bessel_agrees_with_an_outside_library),
         cmocka_unit_test(far_tails_stay_finite_and_nothing_has_chance_one),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -109,6 +109,35 @@ static void evidence_of_noise_alone_obeys_markov(void **state)
     end(&s);
 }
 
+/* Six beeps alike say more than one that holds the energy of all six: a sender's beeps are as strong as one another. */
+static void beeps_alike_are_more_evidence_than_one_as_loud_as_all(void **state)
+{
+    (void)state;
+    struct scene s;
+    static float x[N];
+    begin(&s, 0.25, 0.25);
+    for (int i = 0; i < 20; i++) {
+        struct rng rng = rng_seeded((uint64_t)(5000 + i)), again = rng;
+        struct sender six = {.voice = s.voice, .dbfs = -58.0, .start_s = 0.25},
+                      one = {
+                          .voice = thrum_voice_beep(1037, 0.25, 4.0), .dbfs = -58.0 + 7.7815, .start_s = 3.0};
+        struct thrum_lock_state found;
+        double alike, single;
+        memset(x, 0, sizeof x);
+        add_noise(&rng, x, N, 0.01);
+        add_sender(&rng, x, N, RATE, &six);
+        hear(&s, x);
+        alike = thrum_lock_search(s.lock, 12.0, &found);
+        memset(x, 0, sizeof x);
+        add_noise(&again, x, N, 0.01);
+        add_sender(&again, x, N, RATE, &one);
+        hear(&s, x);
+        single = thrum_lock_search(s.lock, 12.0, &found);
+        assert_true(alike > single);
+    }
+    end(&s);
+}
+
 static void a_steady_tone_shows_in_the_gaps(void **state)
 {
     (void)state;
@@ -163,6 +192,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(phase_offset_and_drift_are_found),
         cmocka_unit_test(evidence_of_noise_alone_obeys_markov),
+        cmocka_unit_test(beeps_alike_are_more_evidence_than_one_as_loud_as_all),
         cmocka_unit_test(a_steady_tone_shows_in_the_gaps),
         cmocka_unit_test(most_senders_are_where_they_were_learned),
         cmocka_unit_test(creation_survives_every_allocation_that_fails),

@@ -402,6 +402,32 @@ static void what_is_as_loud_beside_the_tone_is_no_tone(void **state)
     assert_between(alarms, 0, 2);
 }
 
+/* A tone 31 Hz and more from four others that keep the same cadence is one of many, and no tone; alone, or beside one that keeps
+   another cadence, it is heard. */
+static void one_of_many_is_no_tone(void **state)
+{
+    (void)state;
+    struct thrum_voice voice = thrum_voice_beep(1037, 0.25, 0.25);
+    struct thrum_touchfit *fit = made(&voice);
+    static float x[3 * RATE];
+    for (int k = 0; k < 30; k++) {
+        struct rng rng = rng_seeded((uint64_t)(5700 + k));
+        int others = k % 3 == 0 ? 0 : k % 3 == 1 ? 1 : 4;
+        memset(x, 0, sizeof x);
+        add_noise(&rng, x, 3 * RATE, 1e-3);
+        for (int i = 0; i <= others; i++) {
+            double away = 31.0 * (i % 2 ? 1 + i / 2 : -i / 2);
+            struct sender sender = {.voice =
+                                        thrum_voice_beep(1037 + away, 0.25, others == 1 && i ? 0.4 : 0.25),
+                                    .dbfs = rng_between(&rng, -76, -74),
+                                    .start_s = rng_uniform(&rng)};
+            add_sender(&rng, x, 3 * RATE, RATE, &sender);
+        }
+        assert_int_equal(judge(fit, x, 3 * RATE, NULL).strength.heard, others < 4);
+    }
+    thrum_touchfit_destroy(fit);
+}
+
 static void silence_and_too_little_sound_are_not_heard(void **state)
 {
     (void)state;
@@ -462,6 +488,7 @@ int main(void)
         cmocka_unit_test(another_cadence_is_not_this_sender),
         cmocka_unit_test(a_train_of_clicks_is_no_tone),
         cmocka_unit_test(what_is_as_loud_beside_the_tone_is_no_tone),
+        cmocka_unit_test(one_of_many_is_no_tone),
         cmocka_unit_test(silence_and_too_little_sound_are_not_heard),
         cmocka_unit_test(creation_survives_every_allocation_that_fails),
     };
