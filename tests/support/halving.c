@@ -57,11 +57,14 @@ struct ending play_halves(struct rng *rng, const struct world *world, const stru
 {
     struct thrum_touch touches[ROUND_TOUCHES];
     struct thrum_group_touch groups[ROUND_TOUCHES];
-    struct thrum_pick pick;
+    struct thrum_pick alone, pick; /* what the single touches say, and what the groups make of it */
     bool ever = false;
-    int n = 0, n_groups = 0;
+    int n = 0, n_groups = 0, n_weighed = -1;
     for (;;) {
-        thrum_pick_compute(config, world->n_wires, touches, n, &pick);
+        if (n_weighed != n)
+            thrum_pick_compute(config, world->n_wires, touches, n, &alone);
+        n_weighed = n;
+        pick = alone;
         thrum_halves_join(config, groups, n_groups, &pick);
         ever = ever || pick.outcome == THRUM_EVERYWHERE;
         if (pick.outcome == THRUM_PICKED || pick.next_touch < 0 || n + n_groups >= most ||
