@@ -14,7 +14,7 @@ static void mark_best(const struct thrum_round *r, struct thrum_now *now)
         now->best_dbfs[i] = r->so_far.strength[i].heard ? r->so_far.strength[i].dbfs : THRUM_FLOOR_DBFS;
         for (int k = 0; k < r->n_readings; k++) {
             const struct thrum_strength *strength = &r->readings[k].strength[i];
-            if (strength->heard && strength->dbfs > now->best_dbfs[i])
+            if (strength->heard && !round_no_strength(&r->readings[k]) && strength->dbfs > now->best_dbfs[i])
                 now->best_dbfs[i] = strength->dbfs;
         }
     }

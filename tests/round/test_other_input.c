@@ -62,11 +62,13 @@ static void what_was_measured_before_is_kept_and_counts_no_more(void **state)
     touch_all(round, 0.0);
     struct thrum_snapshot *before = seen(round);
     assert_int_equal(before->pick[0].outcome, THRUM_PICKED);
+    assert_close(before->now.best_dbfs[0], -40.0, 1e-9);
     thrum_round_other_input(round);
     struct thrum_snapshot *after = seen(round);
     assert_int_equal(after->n_readings, WIRES);
     assert_int_equal(after->n_wires, WIRES);
     assert_int_equal(after->pick[0].outcome, THRUM_TOO_CLOSE);
+    assert_close(after->now.best_dbfs[0], THRUM_FLOOR_DBFS, 1e-9); /* no mark on the bar from another input */
     assert_int_equal(thrum_snapshot_untouched(after, 0, &n_wires), WIRES);
     for (int i = 0; i < WIRES; i++)
         assert_true(after->readings[i].faults & THRUM_FAULT_NOT_COMPARED);
