@@ -111,6 +111,17 @@ void thrum_listener_feed(struct thrum_listener *listener, const float *samples, 
 void thrum_listener_follow(struct thrum_listener *listener, const struct thrum_reading *reading);
 
 /**
+ * How much speaks for the only voice's cadence being kept in a touch by tones up to `share` of themselves from where they are looked
+ * for: the natural logarithm of a likelihood ratio. A few milliseconds of work; what it suspects is for a learner to confirm.
+ *
+ * @param[in] span   As in thrum_listener_measure().
+ * @param[in] share  0 to 0.1.
+ * @return -infinity where there is no voice, or several, for a steady voice, and for a span that is not there; below 0 in nearly
+ *         all noise and silence.
+ */
+double thrum_listener_elsewhere(struct thrum_listener *listener, struct thrum_span span, double share);
+
+/**
  * Look for the only voice's first tone at tone_hz from now on, its other tones by the same factor: where somebody has found it.
  *
  * @retval THRUM_OK

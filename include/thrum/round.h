@@ -115,6 +115,9 @@ void thrum_round_input_faults(struct thrum_round *round, uint32_t faults);
  *  after thrum_round_lost(). */
 void thrum_round_other_input(struct thrum_round *round);
 
+/** What thrum_listener_elsewhere() says of the sound of reading i; -infinity where there is no such reading. */
+double thrum_round_elsewhere(struct thrum_round *round, int i, double share);
+
 /**
  * The sender's first tone is at tone_hz, as thrum_listener_aim(): touches of the last minute are measured anew, older ones in
  * which it was not heard are kept with THRUM_FAULT_NOT_COMPARED, as by thrum_round_other_input().

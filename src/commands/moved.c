@@ -3,7 +3,6 @@
 #include <math.h>
 #include <stdio.h>
 
-#define FARTHEST   0.08  /* senders move by some per cent from day to day; more is another sender */
 #define NEAREST_HZ 1.0   /* nearer it was looked for already */
 #define ALIKE      0.005 /* the tones move together */
 #define STEP_S     0.008 /* steps are as they were learned, within this... */
@@ -40,7 +39,8 @@ static bool moved_alike(const struct thrum_voice *learned, const struct thrum_vo
     for (int k = 0; k < learned->n_tones; k++)
         if (fabs(heard->tones_hz[as[k]] / learned->tones_hz[k] / first - 1.0) > ALIKE)
             return false;
-    return fabs(first - 1.0) <= FARTHEST && fabs(heard->tones_hz[as[0]] - learned->tones_hz[0]) > NEAREST_HZ;
+    return fabs(first - 1.0) <= MOVED_FARTHEST &&
+           fabs(heard->tones_hz[as[0]] - learned->tones_hz[0]) > NEAREST_HZ;
 }
 
 bool moved_voice(const struct thrum_voice *learned, const struct thrum_voice *heard,

@@ -7,6 +7,8 @@
 
 #include "thrum/voice.h"
 
+#define MOVED_FARTHEST 0.08 /* senders move by some per cent from day to day; more is another sender */
+
 /* Is `heard` the learned voice with all its tones moved alike, by more than 1 Hz and 8 % at most? Then that in moved: the learned cadence
  * at the tones heard. A steady voice has no cadence to be known by: never. */
 bool moved_voice(const struct thrum_voice *learned, const struct thrum_voice *heard,

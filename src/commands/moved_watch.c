@@ -13,6 +13,8 @@
 #define EDGE_S     0.1                /* left out at both ends of a touch: the probe was on its way */
 /* Nearer than this to where it was heard last it has not moved, but is too weak in this touch. */
 #define MOVED_SHARE 0.005
+#define SUSPECT                                                                                              \
+    2.0 /* evidence for a moved sender that is worth the search, which costs a tenth of a second */
 
 struct moved_watch {
     struct thrum_voice voice, moved;
@@ -118,7 +120,8 @@ static void judge(struct moved_watch *watch, struct thrum_round *round, const st
     if (last->heard) {
         watch->heard_hz = last->tone_hz;
         watch->text[0] = 0;
-    } else if (is_elsewhere(watch, &seen->readings[seen->n_readings - 1])) {
+    } else if (thrum_round_elsewhere(round, seen->n_readings - 1, MOVED_FARTHEST) > SUSPECT &&
+               is_elsewhere(watch, &seen->readings[seen->n_readings - 1])) {
         moved_text(&watch->voice, &watch->moved, watch->text, sizeof watch->text);
         if (watch->follow && !heard_before(seen) && moved_watch_follow(watch, round) == THRUM_OK)
             message_set(message, "SENDER MOVED: %s; measured there from here on", watch->followed);

@@ -388,6 +388,20 @@ static size_t choose_channel(struct thrum_listener *l, struct thrum_span span, s
     return n;
 }
 
+double thrum_listener_elsewhere(struct thrum_listener *listener, struct thrum_span span, double share)
+{
+    struct thrum_listener *l = listener;
+    struct thrum_mains_value mains[THRUM_MAINS_MAX];
+    struct thrum_hum_source hum[THRUM_HUM_SOURCES];
+    struct thrum_touchfit_job job = {.hum = hum};
+    uint64_t first;
+    if (span.end <= span.first || span.end > l->frames || l->config.n_voices != 1)
+        return -(double)INFINITY;
+    job.n = part(l, l->channel, span, &job.x, &first);
+    job.n_hum = thrum_hum_in(l->mains, job.x, job.n, mains, hum);
+    return thrum_touchfit_elsewhere(l->fits[0], &job, share);
+}
+
 void thrum_listener_input_faults(struct thrum_listener *listener, uint32_t faults)
 {
     listener->input_faults = faults;

@@ -10,6 +10,7 @@ void round_forget_so_far(struct thrum_round *r)
     r->so_far.n_senders = r->config.listener.n_voices;
     r->hold = (struct hold){.state = THRUM_HOLD_ON};
     r->hold_frame = r->frames;
+    r->looks_since_enough = 0;
 }
 
 int round_find_wire(const struct thrum_round *r, const char *tag)

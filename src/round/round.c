@@ -1,5 +1,6 @@
 #include "thrum/round.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -9,6 +10,7 @@
 #include "round/tags.h"
 
 #define LOOK_EACH_S 0.5 /* the touch in progress is measured so often */
+#define ENOUGH_EACH 4   /* once it is enough, at every so many looks only */
 #define SLIP_S      0.4 /* back on a wire so soon after a touch that was not enough: the probe had slipped */
 
 enum thrum_status thrum_round_create(const struct thrum_round_config *config, struct thrum_round **round)
@@ -201,6 +203,8 @@ static void look(struct thrum_round *r)
     }
     if (r->so_far.frames > 0 && span.first > r->so_far.first_frame + r->look_each)
         round_forget_so_far(r); /* another touch */
+    if (r->hold.state != THRUM_HOLD_ON && ++r->looks_since_enough % ENOUGH_EACH != 0)
+        return;
     thrum_listener_measure(r->listener, span, &r->so_far);
     judge_hold(r);
     if (r->config.take_when_enough && !r->touching && !round_taken(r, &span) &&
@@ -255,6 +259,15 @@ void thrum_round_other_input(struct thrum_round *round)
     r->short_end = 0;
     r->stale = true;
     round_forget_so_far(r);
+}
+
+double thrum_round_elsewhere(struct thrum_round *round, int i, double share)
+{
+    if (i < 0 || i >= round->n_readings)
+        return -(double)INFINITY;
+    const struct thrum_reading *reading = &round->readings[i];
+    struct thrum_span span = {reading->first_frame, reading->first_frame + reading->frames};
+    return thrum_listener_elsewhere(round->listener, span, share);
 }
 
 enum thrum_status thrum_round_aim(struct thrum_round *round, double tone_hz)

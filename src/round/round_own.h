@@ -16,7 +16,8 @@ struct thrum_round {
     bool touching, finished, stale; /* stale: the pick is older than the readings */
     uint64_t touch_first;
     struct thrum_reading so_far;
-    struct hold hold;    /* of the touch in progress, ... */
+    struct hold hold; /* of the touch in progress, ... */
+    int looks_since_enough;
     uint64_t hold_frame; /* ...judged here */
     struct ahead ahead;
     uint64_t taken_at;  /* when the touch in progress was taken; older than it: not yet */

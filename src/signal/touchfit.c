@@ -18,6 +18,7 @@
 #define LEAK_HZ        1.5
 #define LEAK_ERROR     6e-5 /* -42 dB: the error that hum leaves in a beep, on average, */
 #define LEAK_ERROR_HZ  2.7  /* falling from this distance on */
+#define LEAST_S        0.05 /* of sound */
 #define HOPELESS       (-2.0) /* evidence below this in the first look: noise reaches it in one touch of eight */
 
 static bool has_room(struct thrum_touchfit_tone *tone, size_t count)
@@ -396,18 +397,24 @@ static void free_the_steps(struct thrum_touchfit *f, struct thrum_lock_state *st
     thrum_lock_set_voice(f->lock, &f->voice);
 }
 
+bool thrum_touchfit_take_stretch(struct thrum_touchfit *f, const struct thrum_touchfit_job *job)
+{
+    f->first = thrum_baseband_first(f->basebands[0]);
+    f->count = thrum_baseband_count(f->basebands[0], job->n);
+    f->count = f->count < f->count_max ? f->count : f->count_max;
+    return (double)f->count / f->basebands[0]->step_hz >= LEAST_S;
+}
+
 const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fit,
                                                        const struct thrum_touchfit_job *job)
 {
     struct thrum_touchfit *f = fit;
     struct thrum_lock_state state;
     memset(&f->result, 0, sizeof f->result);
-    f->first = thrum_baseband_first(f->basebands[0]);
-    f->count = thrum_baseband_count(f->basebands[0], job->n);
-    f->count = f->count < f->count_max ? f->count : f->count_max;
+    bool enough = thrum_touchfit_take_stretch(f, job);
     f->free_steps = job->free_steps && !f->voice.steady;
     f->n_timings = f->voice.steady ? 0 : f->free_steps ? 1 + f->voice.n_steps : 3;
-    if ((double)f->count / f->basebands[0]->step_hz < 0.05)
+    if (!enough)
         return &f->result;
     for (int k = 0; k < f->voice.n_tones; k++)
         thrum_touchfit_prepare_tone(f, &f->tone[k], job);

@@ -49,9 +49,9 @@ static void swap_rooms(struct thrum_touchfit *f)
     }
 }
 
-/* Evidence of the same cadence with all tones moved; rooms are swapped. */
-static double evidence_at(struct thrum_touchfit *f, const struct thrum_touchfit_job *job, double away_hz,
-                          double reach_hz)
+/* Evidence of the same cadence with all tones moved by a factor and then by away_hz; rooms are swapped. */
+static double evidence_at(struct thrum_touchfit *f, const struct thrum_touchfit_job *job, double factor,
+                          double away_hz, double reach_hz)
 {
     const struct cplx *z[THRUM_VOICE_TONES];
     double noise[THRUM_VOICE_TONES];
@@ -60,7 +60,7 @@ static double evidence_at(struct thrum_touchfit *f, const struct thrum_touchfit_
         fmin(thrum_beeps_longest_tone_s(&f->voice), THRUM_LOCK_COHERENT_S) * f->basebands[0]->step_hz;
     for (int k = 0; k < f->voice.n_tones; k++) {
         struct thrum_touchfit_tone *tone = &f->tone[k];
-        thrum_baseband_move(f->basebands[k], f->voice.tones_hz[k] + away_hz);
+        thrum_baseband_move(f->basebands[k], factor * f->voice.tones_hz[k] + away_hz);
         thrum_touchfit_prepare_tone(f, tone, job);
         z[k] = tone->clean;
         noise[k] = tone->noise + THRUM_LEAK_MARGIN * thrum_touchfit_hum_leak(f, &at, k) * beep;
@@ -75,7 +75,15 @@ static int is_like_it(struct thrum_touchfit *f, const struct thrum_touchfit_job 
 {
     if (!is_room(f, away_hz))
         return 0;
-    return evidence_at(f, job, offset_hz + away_hz, REACH * bandwidth_hz(f)) > LIKE_IT * f->result.evidence;
+    return evidence_at(f, job, 1.0, offset_hz + away_hz, REACH * bandwidth_hz(f)) >
+           LIKE_IT * f->result.evidence;
+}
+
+static void back_home(struct thrum_touchfit *f)
+{
+    for (int k = 0; k < f->voice.n_tones; k++)
+        thrum_baseband_move(f->basebands[k], f->voice.tones_hz[k]);
+    swap_rooms(f);
 }
 
 int thrum_touchfit_crowd(struct thrum_touchfit *f, const struct thrum_touchfit_job *job, double offset_hz)
@@ -90,9 +98,23 @@ int thrum_touchfit_crowd(struct thrum_touchfit *f, const struct thrum_touchfit_j
         crowd += is_like_it(f, job, offset_hz, i * step);
     for (int i = -HARMONICS; i <= HARMONICS && job->n_hum > 0 && crowd < THRUM_CROWD; i++)
         crowd += THRUM_CROWD * is_like_it(f, job, offset_hz, i * job->hum[0].hz);
-    for (int k = 0; k < f->voice.n_tones; k++)
-        thrum_baseband_move(f->basebands[k], f->voice.tones_hz[k]);
-    swap_rooms(f);
+    back_home(f);
     f->result.hum_on_tone = hum_on_tone;
     return crowd;
+}
+
+double thrum_touchfit_elsewhere(struct thrum_touchfit *f, const struct thrum_touchfit_job *job, double share)
+{
+    double first_hz = f->voice.tones_hz[0], best = -(double)INFINITY;
+    int far = (int)ceil(share * first_hz / (2.0 * THRUM_TOUCHFIT_REACH_HZ));
+    if (f->voice.steady || !thrum_touchfit_take_stretch(f, job))
+        return best;
+    swap_rooms(f);
+    for (int i = -far; i <= far; i++) {
+        double factor = 1.0 + 2.0 * i * THRUM_TOUCHFIT_REACH_HZ / first_hz;
+        if (i != 0 && factor * first_hz > LOWEST_HZ && factor * first_hz < HIGHEST_HZ)
+            best = fmax(best, evidence_at(f, job, factor, 0.0, THRUM_TOUCHFIT_REACH_HZ));
+    }
+    back_home(f);
+    return best;
 }

@@ -109,6 +109,9 @@ double thrum_touchfit_hum_leak(const struct thrum_touchfit *fit, const struct th
 /** Fills beep_beside of the result: mean energy of the hum-free sound beside the tone in each beep, over the noise. */
 void thrum_touchfit_measure_beside(struct thrum_touchfit *fit, const struct thrum_lock_state *state);
 
+/** The samples that the job gives from now on. false: too few to look at. */
+bool thrum_touchfit_take_stretch(struct thrum_touchfit *fit, const struct thrum_touchfit_job *job);
+
 /**
  * How many places farther off keep the cadence with half of this tone's evidence or more; one as far from another harmonic of
  * the mains as the tone is from its own counts THRUM_CROWD. 0 where the evidence is too little to matter or so much that only

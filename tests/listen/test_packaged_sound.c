@@ -14,6 +14,7 @@
 #define GUITARS "/usr/share/sonic-pi/samples"
 #define SPEECH  "/usr/share/sounds/alsa"
 #define TOUCH_S 3.0
+#define MOST    2 /* of 384 at 1 in 1000: more come by chance once in 140 times (Poisson) */
 
 /* Strings sound all the while, and only a quiet end is without them. */
 static void the_pickup_hums_at_60_hz(void **state)
@@ -75,7 +76,7 @@ static struct real_sound all_words(void)
 }
 
 /* Eight voices anywhere in the band, in touches that overlap by half. */
-static void no_voice_is_heard_in_speech(void **state)
+static void voices_are_hardly_ever_heard_in_speech(void **state)
 {
     (void)state;
     struct rng rng = rng_seeded(7501);
@@ -94,7 +95,7 @@ static void no_voice_is_heard_in_speech(void **state)
         }
     free(words.x);
     print_message("heard %d of %d times\n", heard, asked);
-    assert_int_equal(heard, 0);
+    assert_true(heard <= MOST);
 }
 
 static bool is_here(const char *path)
@@ -110,7 +111,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_pickup_hums_at_60_hz),
         cmocka_unit_test(guitars_and_speech_are_not_learned),
-        cmocka_unit_test(no_voice_is_heard_in_speech),
+        cmocka_unit_test(voices_are_hardly_ever_heard_in_speech),
     };
     if (!is_here(GUITARS "/guit_em9.flac") || !is_here(SPEECH "/Front_Center.wav"))
         return REAL_SKIPPED;

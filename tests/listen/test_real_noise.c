@@ -1,4 +1,4 @@
-/* Real places without a sender: nothing is learned there, and no voice is heard in insects, rain, wind, typing, clocks and
+/* Real places without a sender: nothing is learned there, and voices are heard no oftener than once in a thousand times in insects, rain, wind, typing, clocks and
  * streets. Machines and old recordings with hum are not free of false alarms; the benchmark counts those (M7). */
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,6 +9,7 @@
 #include "thrum/learn.h"
 
 #define TOUCH_S 3.0
+#define MOST    2 /* of 360 at 1 in 1000: more come by chance once in 170 times (Poisson) */
 
 static const char *const nothing_to_learn[] = {"noise/aru_insects.wav",
                                                "noise/chainsaw_5-222524-A.ogg",
@@ -64,7 +65,7 @@ static const char *const quiet_places[] = {
 };
 
 /* Eight voices anywhere in the band in every touch, touches that overlap by half. */
-static void no_voice_is_heard(void **state)
+static void voices_are_hardly_ever_heard(void **state)
 {
     (void)state;
     struct rng rng = rng_seeded(7301);
@@ -89,14 +90,14 @@ static void no_voice_is_heard(void **state)
     }
     print_message("heard %d of %d times\n", heard, asked);
     assert_true(asked > 300);
-    assert_int_equal(heard, 0);
+    assert_true(heard <= MOST);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(nothing_is_learned),
-        cmocka_unit_test(no_voice_is_heard),
+        cmocka_unit_test(voices_are_hardly_ever_heard),
     };
     return real_folder() ? cmocka_run_group_tests(tests, NULL, NULL) : REAL_SKIPPED;
 }

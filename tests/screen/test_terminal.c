@@ -358,7 +358,7 @@ static void follows_the_window(void **state)
         size_t from = session->n;
         ioctl(session->master, TIOCSWINSZ, &size);
         if (sizes[i][0] == 40 || sizes[i][0] == 60)
-            wait_for(session, from, "interval");
+            wait_for(session, from, "95 %");
         if (sizes[i][0] == 5)
             wait_for(session, from, "write it down");
     }
