@@ -3,15 +3,13 @@
 #include "commands/scout.h"
 
 #include <stdlib.h>
-#include <string.h>
 
+#include "commands/kept.h"
 #include "thrum/listen.h"
 
 #define WINDOW_S   8.0
-#define OVERLAP_S  3.0                /* windows share so much, lest a touch lies in two halves */
-#define KEEP_S     12.0               /* of a touch, at most */
-#define KEEP_BYTES ((size_t)10 << 20) /* less when the sound has many samples */
-#define EDGE_S     0.1                /* left out at both ends of a touch: the probe was on its way */
+#define OVERLAP_S  3.0 /* windows share so much, lest a touch lies in two halves */
+#define EDGE_S     0.1 /* left out at both ends of a touch: the probe was on its way */
 #define SHORTEST_S 1.2
 /* A voice as clear as this is as good as any. */
 #define SURE_DB 15.0
@@ -24,13 +22,9 @@
 #define MOST_STEPS 6 /* of tones in turn: longer ones are data */
 
 struct scout {
-    double rate_hz;
-    size_t channels;
+    struct kept kept;
     uint64_t window; /* frame at which the present window began */
     struct thrum_listener *listener;
-    float *kept; /* the newest frames, a ring [room * channels] */
-    size_t room;
-    uint64_t frames; /* heard so far; the next one goes to frames % room */
     bool found;
     struct thrum_learned best;
 };
@@ -41,17 +35,12 @@ enum thrum_status scout_create(double rate_hz, int channels, struct scout **scou
     *scout = NULL;
     if (!made)
         return THRUM_ERR_MEM;
-    made->rate_hz = rate_hz;
-    made->channels = (size_t)channels;
     made->best.what = THRUM_NOT_ENOUGH;
-    size_t frame = sizeof(float) * made->channels;
-    made->room = (size_t)(KEEP_S * rate_hz);
-    if (made->room > KEEP_BYTES / frame)
-        made->room = KEEP_BYTES / frame;
-    made->kept = malloc(frame * made->room);
     struct thrum_listener_config config = {
         .rate_hz = rate_hz, .channels = channels, .channel = -1, .find_touches = true};
-    enum thrum_status status = made->kept ? thrum_listener_create(&config, &made->listener) : THRUM_ERR_MEM;
+    enum thrum_status status = THRUM_ERR_MEM;
+    if (kept_create(&made->kept, rate_hz, channels))
+        status = thrum_listener_create(&config, &made->listener);
     if (status != THRUM_OK) {
         scout_destroy(made);
         return THRUM_ERR_MEM;
@@ -65,7 +54,7 @@ void scout_destroy(struct scout *scout)
     if (!scout)
         return;
     thrum_listener_destroy(scout->listener);
-    free(scout->kept);
+    kept_destroy(&scout->kept);
     free(scout);
 }
 
@@ -98,43 +87,18 @@ static void doubt(struct thrum_learned *learned)
         learned->what = THRUM_NOT_IRREGULAR;
 }
 
-/* What is kept of [first, end). */
 static void judge(struct scout *scout, uint64_t first, uint64_t end)
 {
-    uint64_t oldest = scout->frames > scout->room ? scout->frames - scout->room : 0;
     struct thrum_learned learned;
-    struct thrum_learner *learner;
-    first = first > oldest ? first : oldest;
-    if (end > scout->frames || (double)end < (double)first + SHORTEST_S * scout->rate_hz ||
-        thrum_learner_create(scout->rate_hz, (int)scout->channels, &learner) != THRUM_OK)
+    if (!kept_learn(&scout->kept, first, end, SHORTEST_S, &learned))
         return;
-    while (first < end) {
-        size_t at = (size_t)(first % scout->room), n = scout->room - at;
-        n = n < end - first ? n : (size_t)(end - first);
-        thrum_learner_feed(learner, scout->kept + at * scout->channels, n);
-        first += n;
-    }
-    thrum_learner_result(learner, &learned);
-    thrum_learner_destroy(learner);
     doubt(&learned);
     scout->found = scout_keep_better(&scout->best, &learned);
 }
 
-static void keep(struct scout *scout, const float *samples, size_t n_frames)
-{
-    while (n_frames > 0) {
-        size_t at = (size_t)(scout->frames % scout->room), n = scout->room - at;
-        n = n < n_frames ? n : n_frames;
-        memcpy(scout->kept + at * scout->channels, samples, sizeof(float) * n * scout->channels);
-        scout->frames += n;
-        samples += n * scout->channels;
-        n_frames -= n;
-    }
-}
-
 static void judge_touches(struct scout *scout)
 {
-    uint64_t edge = (uint64_t)(EDGE_S * scout->rate_hz);
+    uint64_t edge = (uint64_t)(EDGE_S * scout->kept.rate_hz);
     struct thrum_span span;
     while (thrum_listener_next_touch(scout->listener, &span))
         if (span.end > edge)
@@ -144,26 +108,27 @@ static void judge_touches(struct scout *scout)
 /* The window up to now; the next one begins before its end. */
 static void judge_window(struct scout *scout)
 {
-    uint64_t overlap = (uint64_t)(OVERLAP_S * scout->rate_hz), length = scout->frames - scout->window;
-    judge(scout, scout->window, scout->frames);
-    scout->window = scout->frames - (overlap < length / 2 ? overlap : length / 2);
+    uint64_t overlap = (uint64_t)(OVERLAP_S * scout->kept.rate_hz),
+             length = scout->kept.frames - scout->window;
+    judge(scout, scout->window, scout->kept.frames);
+    scout->window = scout->kept.frames - (overlap < length / 2 ? overlap : length / 2);
 }
 
 void scout_feed(struct scout *scout, const float *samples, size_t n_frames)
 {
-    uint64_t window = (uint64_t)(WINDOW_S * scout->rate_hz);
-    size_t most = scout->room / 8; /* in parts, so that a touch is still kept when it is found */
-    window = window < scout->room - most ? window : scout->room - most;
+    uint64_t window = (uint64_t)(WINDOW_S * scout->kept.rate_hz);
+    size_t most = scout->kept.room / 8; /* in parts, so that a touch is still kept when it is found */
+    window = window < scout->kept.room - most ? window : scout->kept.room - most;
     while (n_frames > 0) {
-        uint64_t left = scout->window + window - scout->frames;
+        uint64_t left = scout->window + window - scout->kept.frames;
         size_t n = n_frames < most ? n_frames : most;
         n = n < left ? n : (size_t)left;
-        keep(scout, samples, n);
+        kept_add(&scout->kept, samples, n);
         thrum_listener_feed(scout->listener, samples, n);
         judge_touches(scout);
-        if (scout->frames == scout->window + window)
+        if (scout->kept.frames == scout->window + window)
             judge_window(scout);
-        samples += n * scout->channels;
+        samples += n * scout->kept.channels;
         n_frames -= n;
     }
 }
@@ -172,7 +137,7 @@ void scout_finish(struct scout *scout)
 {
     thrum_listener_finish(scout->listener);
     judge_touches(scout);
-    if (scout->frames > scout->window)
+    if (scout->kept.frames > scout->window)
         judge_window(scout);
 }
 

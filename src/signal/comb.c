@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "signal/lines.h"
+#include "signal/otherlines.h"
 #include "thrum/units.h"
 
 /* Evidence is about the natural logarithm of how unlikely a bin's steadiness is in noise. */
@@ -13,11 +14,7 @@
 #define EVIDENCE_ALONE 20.0 /* the fundamental alone is enough */
 #define EVIDENCE_COMB  26.0 /* several lines together are enough */
 #define LOW_LINE_HZ    290.0
-#define AVOID_HZ       12.0
-#define EVIDENCE_OTHER 20.0 /* a line of no mains */
-#define OTHER_HZ       1.0  /* from all harmonics of the mains */
 #define STEADY_OFF_HZ  0.35 /* a harmonic may seem off by this once drift is taken out */
-#define STILL          0.6  /* of the length of the steps, while mains is there */
 
 #define STILL           0.6  /* of the length of the steps, while mains is there */
 #define STILL_SHARE     0.6  /* of the time */
@@ -123,17 +120,9 @@ void thrum_comb_push(struct thrum_comb *comb, const float *x)
     thrum_lines_push(comb->lines, x);
 }
 
-static double steady_evidence(const struct thrum_lines *lines, int k)
-{
-    return thrum_lines_evidence(lines, square(thrum_lines_steadiness(lines, k)));
-}
-
 static bool is_avoided(const struct thrum_comb *comb, double hz)
 {
-    for (int i = 0; i < comb->n_avoid; i++)
-        if (fabs(comb->avoid[i] - hz) < AVOID_HZ)
-            return true;
-    return false;
+    return thrum_lines_is_avoided(comb->avoid, comb->n_avoid, hz);
 }
 
 /* Goes up the harmonics of a guess; every line that fits counts and narrows the guess. */
@@ -148,7 +137,7 @@ static struct fit climb(const struct thrum_comb *comb, double hz, double var)
         fit.bin[h] = k;
         if (comb->masked[k] || is_avoided(comb, expected))
             continue;
-        double e = steady_evidence(comb->lines, k);
+        double e = thrum_lines_steady(comb->lines, k);
         if (e < EVIDENCE_LINE || !thrum_lines_prominent(comb->lines, k))
             continue;
         double noise = thrum_lines_variance(comb->lines, k);
@@ -189,7 +178,7 @@ static bool best_fundamental(const struct thrum_comb *comb, int least_low, struc
     for (int k = from; k <= to && tried < CANDIDATES; k++) {
         if (comb->masked[k] || comb->lines->power[k] < comb->lines->power[k - 1] ||
             comb->lines->power[k] <= comb->lines->power[k + 1] ||
-            steady_evidence(comb->lines, k) < EVIDENCE_LINE)
+            thrum_lines_steady(comb->lines, k) < EVIDENCE_LINE)
             continue;
         double hz = thrum_lines_hz(comb->lines, k), var = thrum_lines_variance(comb->lines, k);
         for (int h = 1; h <= 6 && tried < CANDIDATES; h++) {
@@ -480,45 +469,8 @@ void thrum_comb_estimate(struct thrum_comb *comb, struct thrum_mains_value out[T
     }
 }
 
-static bool is_harmonic(const struct thrum_comb *comb, double hz)
-{
-    double half_s = 0.5 * comb->lines->count * comb->lines->hop_s;
-    for (int i = 0; i < comb->n_found; i++) {
-        double number = nearbyint(hz / comb->found[i].hz);
-        double moved = number * fabs(comb->found[i].slope_hz_per_s) * half_s;
-        if (fabs(hz - number * comb->found[i].hz) < OTHER_HZ + moved)
-            return true;
-    }
-    return false;
-}
-
-static bool is_other_line(const struct thrum_comb *comb, int k)
-{
-    const struct thrum_lines *lines = comb->lines;
-    if (lines->power[k] < lines->power[k - 1] || lines->power[k] <= lines->power[k + 1] ||
-        steady_evidence(lines, k) < EVIDENCE_OTHER || !thrum_lines_prominent(lines, k))
-        return false;
-    double hz = thrum_lines_hz(lines, k);
-    return !is_avoided(comb, hz) && !is_harmonic(comb, hz);
-}
-
 int thrum_comb_others(const struct thrum_comb *comb, double *hz, int most)
 {
-    float power[THRUM_MAINS_OTHERS];
-    int n = 0, from = (int)(THRUM_TONE_MIN_HZ / 2.0 / comb->lines->bin_hz);
-    for (int k = from; comb->lines->count >= 3 && k + 1 < comb->lines->bins; k++) {
-        if (!is_other_line(comb, k))
-            continue;
-        int i = n < most ? n++ : most;
-        for (; i > 0 && power[i - 1] < comb->lines->power[k]; i--)
-            if (i < most) {
-                power[i] = power[i - 1];
-                hz[i] = hz[i - 1];
-            }
-        if (i < most) {
-            power[i] = comb->lines->power[k];
-            hz[i] = thrum_lines_hz(comb->lines, k);
-        }
-    }
-    return n;
+    return thrum_otherlines_list(comb->lines, comb->found, comb->n_found, comb->avoid, comb->n_avoid, hz,
+                                 most);
 }

@@ -8,6 +8,7 @@
 #include "signal/window.h"
 #include "thrum/units.h"
 
+#define AVOID_HZ   12.0
 #define PROMINENCE 4.0 /* power over the quiet quarter of the bins around */
 
 static double square(double x)
@@ -152,6 +153,19 @@ double thrum_lines_steadiness(const struct thrum_lines *lines, int k)
 double thrum_lines_evidence(const struct thrum_lines *lines, double steadiness_squared)
 {
     return -0.8 * (lines->count - 1) * log(fmax(1.0 - steadiness_squared, 1e-4));
+}
+
+double thrum_lines_steady(const struct thrum_lines *lines, int k)
+{
+    return thrum_lines_evidence(lines, square(thrum_lines_steadiness(lines, k)));
+}
+
+bool thrum_lines_is_avoided(const double *tones_hz, int n, double hz)
+{
+    for (int i = 0; i < n; i++)
+        if (fabs(tones_hz[i] - hz) < AVOID_HZ)
+            return true;
+    return false;
 }
 
 bool thrum_lines_prominent(const struct thrum_lines *lines, int k)

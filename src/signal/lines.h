@@ -68,6 +68,12 @@ double thrum_lines_steadiness(const struct thrum_lines *lines, int k);
 /** The same as evidence: about minus the natural logarithm of the chance that noise is that steady. */
 double thrum_lines_evidence(const struct thrum_lines *lines, double steadiness_squared);
 
+/** That evidence for bin k. */
+double thrum_lines_steady(const struct thrum_lines *lines, int k);
+
+/** Is hz within 12 Hz of one of n tones? */
+bool thrum_lines_is_avoided(const double *tones_hz, int n, double hz);
+
 /** Whether bin k stands out of the bins around. The skirt of a keyed tone may be steady, but is smooth. */
 bool thrum_lines_prominent(const struct thrum_lines *lines, int k);
 

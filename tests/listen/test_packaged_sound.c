@@ -43,14 +43,7 @@ static void guitars_and_speech_are_not_learned(void **state)
                                            {SPEECH, "Front_Center.wav"},   {SPEECH, "Side_Left.wav"},
                                            {SPEECH, "Rear_Right.wav"},     {SPEECH, "Noise.wav"}};
     for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
-        struct real_sound sound = real_read(files[i][0], files[i][1], 0.0, THRUM_LEARN_S, false);
-        struct thrum_learner *learner;
-        struct thrum_learned learned;
-        assert_int_equal(thrum_learner_create(sound.rate_hz, sound.channels, &learner), THRUM_OK);
-        thrum_learner_feed(learner, sound.x, sound.n);
-        thrum_learner_result(learner, &learned);
-        thrum_learner_destroy(learner);
-        free(sound.x);
+        struct thrum_learned learned = real_learn(files[i][0], files[i][1], 0.0, THRUM_LEARN_S);
         print_message("%s: %s\n", files[i][1], thrum_not_voice_text(learned.what));
         assert_int_not_equal(learned.what, THRUM_VOICE_FOUND);
     }

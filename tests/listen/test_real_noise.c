@@ -35,14 +35,7 @@ static void nothing_is_learned(void **state)
 {
     (void)state;
     for (size_t i = 0; i < sizeof nothing_to_learn / sizeof *nothing_to_learn; i++) {
-        struct real_sound sound = real_read(real_folder(), nothing_to_learn[i], 0.0, THRUM_LEARN_S, false);
-        struct thrum_learner *learner;
-        struct thrum_learned learned;
-        assert_int_equal(thrum_learner_create(sound.rate_hz, sound.channels, &learner), THRUM_OK);
-        thrum_learner_feed(learner, sound.x, sound.n);
-        thrum_learner_result(learner, &learned);
-        thrum_learner_destroy(learner);
-        free(sound.x);
+        struct thrum_learned learned = real_learn(real_folder(), nothing_to_learn[i], 0.0, THRUM_LEARN_S);
         print_message("%s: %s\n", nothing_to_learn[i], thrum_not_voice_text(learned.what));
         assert_int_not_equal(learned.what, THRUM_VOICE_FOUND);
     }

@@ -8,15 +8,7 @@
 
 static struct thrum_learned learn(const char *name, double from_s, double length_s)
 {
-    struct real_sound sound = real_read(real_folder(), name, from_s, length_s, false);
-    struct thrum_learner *learner;
-    struct thrum_learned learned;
-    assert_int_equal(thrum_learner_create(sound.rate_hz, sound.channels, &learner), THRUM_OK);
-    thrum_learner_feed(learner, sound.x, sound.n);
-    thrum_learner_result(learner, &learned);
-    thrum_learner_destroy(learner);
-    free(sound.x);
-    return learned;
+    return real_learn(real_folder(), name, from_s, length_s);
 }
 
 static void morse_and_data_are_told_from_a_sender(void **state)

@@ -59,6 +59,13 @@ practice_walk() {
     "$THRUM" learn p/lead.wav --voice v.json >/dev/null || fail "no voice"
 }
 
+# loaded_bundle SEED WIRES DIR OPTION...: practice recordings of wires that end in a load, in DIR
+loaded_bundle() {
+    local seed=$1 wires=$2 dir=$3
+    shift 3
+    "$THRUM" practice --seed "$seed" --wires "$wires" --ending loaded --replace --write "$dir" "$@" 2>/dev/null || fail "practice $*"
+}
+
 # needs_server: what is played goes through a sound server from here on
 needs_server() {
     local tool

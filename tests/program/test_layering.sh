@@ -31,6 +31,16 @@ allowed() { # FOLDER OTHER
     [[ $1 == "$2" || " ${may[$1]} " == *" $2 "* ]]
 }
 
+# The top level holds what a newcomer needs to find, and nothing that came by chance.
+if top=$(git -C "$THRUM_SOURCE" ls-files 2>/dev/null) && [ -n "$top" ]; then
+    for name in $(cut -d/ -f1 <<<"$top" | sort -u); do
+        case $name in
+        .* | README.md | DEVELOPERS.md | CMakeLists.txt | LICENSE | src | include | tests | samples | docs) ;;
+        *) fail "$name does not belong on the top level" ;;
+        esac
+    done
+fi
+
 for folder in "${!may[@]}"; do
     [ -d "$source/$folder" ] || { fail "no folder src/$folder"; continue; }
     for name in $(sed -n 's/^ *# *include "\([^"]*\)".*/\1/p' "$source/$folder"/*.[ch] | sort -u); do

@@ -3,14 +3,9 @@
 # are measured anew; without keys it is followed by itself. Nothing is said where it has not moved, or is not there.
 . "$(dirname "$0")/lib.sh"
 
-practice() { # DIR OPTION...
-    local dir=$1
-    shift
-    "$THRUM" practice --seed 5011 --wires 5 --ending loaded --replace --write "$dir" "$@" 2>/dev/null || fail "practice $*"
-}
-practice morning --tone 1037
+loaded_bundle 5011 5 morning --tone 1037
 "$THRUM" learn morning/lead.wav --voice v.json >/dev/null 2>err || fail "no voice learned"
-practice noon --tone 1089
+loaded_bundle 5011 5 noon --tone 1089
 driven=$(jq -r .driven_tag noon/truth.json)
 
 # Without keys. The readings before it was found are told again, heard.
@@ -41,8 +36,8 @@ expect 0 "$THRUM" rank --json r/*.wav
 json ".picks[0].wire == \"$driven\" and any(.warnings[]; .code == \"moved\")"
 
 # Farther away, not moved, or not there: nothing is said of moving.
-practice far --tone 1140
-practice none --no-sender
+loaded_bundle 5011 5 far --tone 1140
+loaded_bundle 5011 5 none --no-sender
 for dir in far none morning; do
     "$THRUM" round --from file:$dir/walk.wav --voice v.json --hands-free --json >out 2>err
     is "moved, $dir" "$(grep -c '"moved"' out)" 0

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "check.h"
+#include "learned_from.h"
 #include "thrum/listen.h"
 
 const char *real_folder(void)
@@ -46,6 +47,14 @@ struct real_sound real_read(const char *folder, const char *name, double from_s,
     if (first_only)
         keep_first(&sound);
     return sound;
+}
+
+struct thrum_learned real_learn(const char *folder, const char *name, double from_s, double length_s)
+{
+    struct real_sound sound = real_read(folder, name, from_s, length_s, false);
+    struct thrum_learned learned = learned_from(sound.x, sound.n, sound.rate_hz, sound.channels);
+    free(sound.x);
+    return learned;
 }
 
 struct thrum_reading real_measure(const float *x, size_t n, double rate_hz, const struct thrum_voice *voices,

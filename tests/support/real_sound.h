@@ -6,6 +6,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "thrum/learn.h"
 #include "thrum/reading.h"
 #include "thrum/voice.h"
 
@@ -25,6 +26,9 @@ struct real_sound {
  * caller frees x. */
 struct real_sound real_read(const char *folder, const char *name, double from_s, double length_s,
                             bool first_only);
+
+/* What is learned from such a stretch, of all its channels. */
+struct thrum_learned real_learn(const char *folder, const char *name, double from_s, double length_s);
 
 /* All of a sound of one channel as one touch. */
 struct thrum_reading real_measure(const float *x, size_t n, double rate_hz, const struct thrum_voice *voices,
