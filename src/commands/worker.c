@@ -13,7 +13,7 @@
 #include "sound/bell.h"
 
 #define QUEUE     64
-#define PUBLISH_S 0.1   /* 10 pictures a second... */
+#define PUBLISH_S 0.125 /* 8 pictures a second... */
 #define QUICK_S   0.005 /* ...and one at once when the bar has risen by so much */
 #define QUICK_DB  6.0
 #define STUCK_S   1.0

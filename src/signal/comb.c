@@ -265,11 +265,14 @@ static void gather(struct thrum_comb *comb, struct fit *fit)
 /* Turns harmonic h of frame t by a further h * (tau d + (tau^2 - q) s / 2) cycles back. */
 static void turn_further(struct thrum_comb *comb, const struct fit *fit, double d, double s)
 {
+    int top = HARMONICS;
+    while (top > 0 && !fit->hit[top])
+        top--;
     for (int t = 0; t < comb->lines->count; t++) {
         double tau = (t - 0.5 * (comb->lines->count - 1)) * comb->lines->hop_s;
         double phase = -2.0 * THRUM_PI * (tau * d + 0.5 * tau * tau * s);
         double one_re = cos(phase), one_im = sin(phase), re = 1.0, im = 0.0;
-        for (int h = 1; h <= HARMONICS; h++) {
+        for (int h = 1; h <= top; h++) {
             double next = re * one_re - im * one_im;
             im = re * one_im + im * one_re;
             re = next;

@@ -9,7 +9,7 @@
 #include "thrum/units.h"
 
 #define AVOID_HZ   12.0
-#define PROMINENCE 4.0 /* power over the quiet quarter of the bins around */
+#define PROMINENCE 4.0f /* power over the quiet quarter of the bins around */
 
 static double square(double x)
 {
@@ -157,7 +157,11 @@ double thrum_lines_evidence(const struct thrum_lines *lines, double steadiness_s
 
 double thrum_lines_steady(const struct thrum_lines *lines, int k)
 {
-    return thrum_lines_evidence(lines, square(thrum_lines_steadiness(lines, k)));
+    double pair = (double)lines->pair[k];
+    if (!(pair > 0.0))
+        return 0.0;
+    double steady = square((double)lines->step_re[k]) + square((double)lines->step_im[k]);
+    return thrum_lines_evidence(lines, fmin(steady / square(pair), 1.0));
 }
 
 bool thrum_lines_is_avoided(const double *tones_hz, int n, double hz)
@@ -170,20 +174,15 @@ bool thrum_lines_is_avoided(const double *tones_hz, int n, double hz)
 
 bool thrum_lines_prominent(const struct thrum_lines *lines, int k)
 {
-    float around[10];
-    int n = 0;
+    float limit = lines->power[k] / PROMINENCE;
+    int n = 0, below = 0;
     for (int d = 3; d <= 7; d++)
-        for (int side = -1; side <= 1; side += 2)
-            if (k + side * d > 0 && k + side * d < lines->bins)
-                around[n++] = lines->power[k + side * d];
-    for (int i = 1; i < n; i++) { /* a short list: insertion */
-        float value = around[i];
-        int j = i;
-        for (; j > 0 && around[j - 1] > value; j--)
-            around[j] = around[j - 1];
-        around[j] = value;
-    }
-    return n > 0 && (double)lines->power[k] > PROMINENCE * (double)around[n / 4];
+        for (int at = k - d; at <= k + d; at += 2 * d)
+            if (at > 0 && at < lines->bins) {
+                n++;
+                below += lines->power[at] < limit;
+            }
+    return below > n / 4; /* the value in that place, were they sorted, is below */
 }
 
 double thrum_lines_hz(const struct thrum_lines *lines, int k)

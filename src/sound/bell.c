@@ -1,7 +1,6 @@
 #include "sound/bell.h"
 
 #include <fcntl.h>
-#include <poll.h>
 #include <unistd.h>
 
 /* Neither end waits, and no program that is started from here inherits it. */
@@ -44,13 +43,6 @@ void bell_hush(const struct bell *bell)
     char rung[64];
     while (read(bell->listen, rung, sizeof rung) == (ssize_t)sizeof rung)
         ;
-}
-
-void bell_wait(const struct bell *bell, uint64_t limit_ns)
-{
-    struct pollfd fd = {.fd = bell->listen, .events = POLLIN};
-    if (poll(&fd, 1, (int)((limit_ns + 999999u) / 1000000u)) > 0)
-        bell_hush(bell);
 }
 
 int bell_fd(const struct bell *bell)

@@ -113,10 +113,9 @@ static void tell_rate(struct capture *c)
     capture_tell(c, THRUM_SOURCE_RATE, 0, said.text);
 }
 
-/* Frames lost before a block that came at this time. */
-static uint64_t count_lost(struct capture *c, uint64_t now_ns, bool overflow)
+/* Frames lost before a block that came at this time, with more to read behind it. */
+static uint64_t count_lost(struct capture *c, uint64_t now_ns, signed long more, bool overflow)
 {
-    signed long more = Pa_GetStreamReadAvailable(c->pa.stream);
     uint64_t came = c->taken + (more > 0 ? (uint64_t)more : 0);
     double other_hz = rate_watch_look(&c->watch, now_ns, came, overflow);
     if (other_hz > 0.0) {
@@ -153,7 +152,7 @@ static void spread(struct capture *c, size_t n)
     }
 }
 
-static void count_block(struct capture *c, uint64_t n, bool overflow)
+static void count_block(struct capture *c, uint64_t n, signed long more, bool overflow)
 {
     uint64_t now = c->host.now_ns(c->host.context);
     double gap_s = c->idle_s < GAP_MAX_S ? c->idle_s : GAP_MAX_S;
@@ -166,7 +165,7 @@ static void count_block(struct capture *c, uint64_t n, bool overflow)
         c->state = CAPTURE_RUNS;
         tell_return(c, away > 0.0 ? (uint64_t)(away + 0.5) : 0);
     } else {
-        uint64_t lost = count_lost(c, now, overflow);
+        uint64_t lost = count_lost(c, now, more, overflow);
         c->known_lost += lost;
         c->pending_lost += lost;
     }
@@ -176,37 +175,42 @@ static void count_block(struct capture *c, uint64_t n, bool overflow)
     c->last_frame_ns = now;
 }
 
-/* One block. false: nothing was there, or the stream is over. */
-static bool take_block(struct capture *c)
+/* One block of what is there; what PortAudio says is there then, or 0 when the stream is over. */
+static signed long take_block(struct capture *c, signed long there)
 {
-    signed long there = Pa_GetStreamReadAvailable(c->pa.stream);
-    if (there == paInputOverflowed) {
-        c->flagged = true;
-        return false;
-    }
-    if (there < 0) {
-        capture_go_away(c, "INPUT LOST - plug it in again");
-        return false;
-    }
-    if (there == 0) {
-        return false;
-    }
     unsigned long n = there < CAPTURE_BLOCK ? (unsigned long)there : CAPTURE_BLOCK;
     PaError error = Pa_ReadStream(c->pa.stream, c->block, n);
     bool overflow = c->flagged || error == paInputOverflowed;
     c->flagged = false;
     if (error != paNoError && error != paInputOverflowed) {
         capture_go_away(c, "INPUT LOST - plug it in again");
-        return false;
+        return 0;
     }
     if (overflow) {
         atomic_fetch_add_explicit(&c->overflows, 1, memory_order_relaxed);
     }
+    signed long more = Pa_GetStreamReadAvailable(c->pa.stream);
     spread(c, n);
     c->taken += n;
-    count_block(c, n, overflow);
+    count_block(c, n, more, overflow);
     push(c, n);
-    return true;
+    return more;
+}
+
+/* All that is there. Has a block come? */
+static bool take_blocks(struct capture *c)
+{
+    signed long there = Pa_GetStreamReadAvailable(c->pa.stream);
+    bool some = there > 0;
+    for (int i = 0; i < BLOCKS_A_STEP && there > 0; i++) {
+        there = take_block(c, there);
+    }
+    if (there == paInputOverflowed) {
+        c->flagged = true;
+    } else if (there < 0) {
+        capture_go_away(c, "INPUT LOST - plug it in again");
+    }
+    return some;
 }
 
 /* Is it still there? Older than three blocks and a quarter second is gone. */
@@ -236,7 +240,7 @@ void capture_step(struct capture *c)
     switch (c->state) {
     case CAPTURE_RUNS:
     case CAPTURE_RETURNING:
-        for (int i = 0; i < BLOCKS_A_STEP && take_block(c); i++) {
+        if (take_blocks(c)) {
             waited_s = 0.0;
         }
         if (c->state == CAPTURE_RUNS || c->state == CAPTURE_RETURNING) {

@@ -7,15 +7,15 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "sound/bell.h"
 #include "sound/capture.h"
 #include "sound/device_list.h"
+#include "sound/knock.h"
 #include "sound/message.h"
 #include "sound/quiet.h"
 #include "sound/source_own.h"
 
 #define WAIT_NS       50000000u /* a read waits that long at most... */
-#define POLL_NS       25000000u /* ...and looks up so often, where the bell does not ring */
+#define POLL_NS       25000000u /* ...and looks up so often, where nobody knocks */
 #define STUCK_NS      1000000000u
 #define CLOSE_WAIT_NS 5000000000u
 #define LOW_RATE_HZ   16000.0
@@ -23,7 +23,7 @@
 /* Lives as long as the thread: when that hangs for ever, this is left to it. */
 struct device {
     struct capture capture;
-    struct bell bell; /* there is something to read */
+    struct knock knock; /* there is something to read */
     _Atomic bool stop;
     _Atomic bool over; /* the thread has let go of everything */
 };
@@ -49,7 +49,7 @@ static void *capture_thread(void *own)
         uint64_t before = c->pushed;
         capture_step(c);
         if (c->pushed != before || ring_readable(c->events) > 0)
-            bell_ring(&d->bell);
+            knock_once(&d->knock);
         c->host.sleep_ns(c->host.context, capture_pause_ns(c));
     }
     pa_stream_end(&c->host, &c->pa);
@@ -114,7 +114,7 @@ static void wait_a_little(struct device_source *s)
 {
     struct capture *c = &s->device->capture;
     if (s->threaded) {
-        bell_wait(&s->device->bell, POLL_NS);
+        knock_wait(&s->device->knock, POLL_NS);
         return;
     }
     capture_step(c);
@@ -190,7 +190,7 @@ static void free_device(struct device *d)
 {
     if (d) {
         capture_free(&d->capture);
-        bell_free(&d->bell);
+        knock_free(&d->knock);
         free(d);
     }
 }
@@ -223,6 +223,15 @@ static void device_close(struct thrum_source *source)
 }
 
 /* ---- opening ---------------------------------------------------------------------------------- */
+
+static struct device *make_device(void)
+{
+    struct device *d = calloc(1, sizeof *d);
+    if (!d || knock_make(&d->knock))
+        return d;
+    free(d);
+    return NULL;
+}
 
 static enum thrum_status open_input(struct capture *c, const struct sound_host *host, const char *name,
                                     struct thrum_message *message)
@@ -287,10 +296,8 @@ enum thrum_status device_source_open(const struct sound_host *host, const char *
     *source = NULL;
     message_set(message, "%s", "");
     struct device_source *s = calloc(1, sizeof *s);
-    struct device *d = calloc(1, sizeof *d);
-    if (d)
-        d->bell = (struct bell){-1, -1};
-    enum thrum_status status = s && d && bell_make(&d->bell) ? THRUM_OK : THRUM_ERR_MEM;
+    struct device *d = make_device();
+    enum thrum_status status = s && d ? THRUM_OK : THRUM_ERR_MEM;
     if (status == THRUM_OK) {
         s->source.read = device_read;
         s->source.close = device_close;

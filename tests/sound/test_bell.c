@@ -23,8 +23,7 @@ static void it_is_heard_until_it_is_hushed(void **state)
     bell_hush(&bell);
     assert_false(rings(&bell));
     bell_ring(&bell);
-    bell_wait(&bell, UINT64_C(60000000000)); /* or the test takes a minute */
-    assert_false(rings(&bell));
+    assert_true(rings(&bell));
     bell_free(&bell);
 }
 
