@@ -119,6 +119,28 @@ void thrum_baseband_step_response(const struct thrum_baseband *baseband, double 
     }
 }
 
+/* Amplitude of a sound so far from the centre. */
+static double gain_at(const struct thrum_baseband *baseband, double offset_hz)
+{
+    struct cplx now = {1.0, 0.0}, turn = cplx_turn(2.0 * THRUM_PI * offset_hz / baseband->rate_hz);
+    double gain = baseband->taps[baseband->half];
+    for (int k = 1; k <= baseband->half; k++) {
+        now = cplx_mul(now, turn);
+        gain += 2.0 * baseband->taps[baseband->half + k] * now.re;
+    }
+    return gain;
+}
+
+double thrum_baseband_noise(const struct thrum_baseband *baseband, double offset_hz)
+{
+    double density = 0.0;
+    for (int fold = -1; fold <= 1; fold++) {
+        double gain = gain_at(baseband, offset_hz + fold * baseband->step_hz);
+        density += gain * gain;
+    }
+    return density;
+}
+
 struct cplx thrum_baseband_step_at(const struct thrum_baseband *baseband, const struct cplx *response,
                                    double u)
 {

@@ -49,6 +49,9 @@ void thrum_baseband_run(const struct thrum_baseband *baseband, const float *x, s
 void thrum_baseband_step_response(const struct thrum_baseband *baseband, double offset_hz,
                                   struct cplx *response);
 
+/** Density of white noise in z, so far from the centre, over that at the centre: what is folded in counts too. */
+double thrum_baseband_noise(const struct thrum_baseband *baseband, double offset_hz);
+
 /** The response at a real-valued u, straight lines between. */
 struct cplx thrum_baseband_step_at(const struct thrum_baseband *baseband, const struct cplx *response,
                                    double u);

@@ -74,3 +74,18 @@ double thrum_humlines_take_out(struct thrum_tonefit *fit, const struct thrum_bas
     }
     return power / (double)count;
 }
+
+double thrum_humlines_taken(const struct thrum_baseband *baseband, const struct thrum_hum_line *lines, int n,
+                            size_t count)
+{
+    size_t parts = thrum_fit_parts(baseband, count);
+    double of_one = (double)thrum_tonefit_line_unknowns(baseband, count / parts), taken = 0.0;
+    double width_hz = of_one * baseband->step_hz * (double)parts / (double)count;
+    for (int i = 0; i < n; i++) {
+        double alone = 1.0;
+        for (int k = 0; k < i; k++)
+            alone = fmin(alone, fabs(lines[i].offset_hz - lines[k].offset_hz) / width_hz);
+        taken += alone * of_one * (double)parts * thrum_baseband_noise(baseband, lines[i].offset_hz);
+    }
+    return taken;
+}

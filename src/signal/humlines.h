@@ -43,4 +43,11 @@ double thrum_humlines_take_out(struct thrum_tonefit *fit, const struct thrum_bas
                                const struct thrum_hum_line *line, const struct cplx *from, size_t first,
                                size_t count, struct cplx *to);
 
+/**
+ * How many independent values of z it took along to take these lines out, each alone and as freely as may be. Noise that the
+ * filter lets through less counts less, and what two lines share counts once.
+ */
+double thrum_humlines_taken(const struct thrum_baseband *baseband, const struct thrum_hum_line *lines, int n,
+                            size_t count);
+
 #endif

@@ -19,11 +19,10 @@
 
 struct thrum_lock {
     struct thrum_voice voice;
-    struct thrum_baseband *const *basebands;
     double step_hz;
     size_t count_max, first, count;
     const struct cplx *z[THRUM_VOICE_TONES];
-    double noise[THRUM_VOICE_TONES];
+    double noise[THRUM_VOICE_TONES], dof;
     struct cplx *turned;                 /* [count_max] z of one tone, turned */
     struct cplx *sum[THRUM_VOICE_TONES]; /* [count_max + 1] running sums of it */
     double turned_hz[THRUM_VOICE_TONES], turned_slope[THRUM_VOICE_TONES];
@@ -33,16 +32,15 @@ struct thrum_lock {
     } heard[THRUM_LOCK_BEEPS]; /* what was added to the energy last measured */
 };
 
-enum thrum_status thrum_lock_create(const struct thrum_voice *voice, struct thrum_baseband *const *basebands,
-                                    size_t count_max, struct thrum_lock **lock)
+enum thrum_status thrum_lock_create(const struct thrum_voice *voice, double step_hz, size_t count_max,
+                                    struct thrum_lock **lock)
 {
     struct thrum_lock *l = calloc(1, sizeof *l);
     *lock = NULL;
     if (!l)
         return THRUM_ERR_MEM;
     l->voice = *voice;
-    l->basebands = basebands;
-    l->step_hz = basebands[0]->step_hz;
+    l->step_hz = step_hz;
     l->count_max = count_max;
     l->turned = calloc(count_max, sizeof *l->turned);
     bool made = l->turned;
@@ -74,10 +72,11 @@ void thrum_lock_set_voice(struct thrum_lock *lock, const struct thrum_voice *voi
 }
 
 void thrum_lock_use(struct thrum_lock *lock, const struct cplx *const *z, size_t first, size_t count,
-                    const double *noise)
+                    const double *noise, double dof)
 {
     lock->first = first;
     lock->count = count;
+    lock->dof = dof;
     for (int k = 0; k < lock->voice.n_tones; k++) {
         lock->z[k] = z[k];
         lock->noise[k] = noise[k];
@@ -275,8 +274,7 @@ static double ln_ratio_at(const struct thrum_lock *l, const struct thrum_lock_en
  * measured together with the tone: what is explained counts more the less is left. */
 static double ln_ratio(const struct thrum_lock *l, const struct thrum_lock_energy *energy)
 {
-    double dof = (double)l->count * l->basebands[0]->colour * l->voice.n_tones;
-    double against_rest = dof / fmax(dof - energy->explained, 0.01 * dof);
+    double against_rest = l->dof / fmax(l->dof - energy->explained, 0.01 * l->dof);
     double total = LIMIT_ONE + LIMIT_PER_ROOT * sqrt(energy->beeps);
     struct ln_sum mean = {-1e300, 0.0};
     double n = fmax(energy->beeps, 1.0), each = energy->explained * against_rest / n;

@@ -10,8 +10,8 @@
 
 #include <stddef.h>
 
-#include "signal/baseband.h"
 #include "signal/beeps.h"
+#include "signal/cplx.h"
 #include "thrum/status.h"
 #include "thrum/voice.h"
 
@@ -38,21 +38,22 @@ struct thrum_lock_energy {
 
 struct thrum_lock;
 
-/** @param[in] basebands  One per tone of the voice, all with the same step; kept, not owned. Shape [voice->n_tones]. */
-enum thrum_status thrum_lock_create(const struct thrum_voice *voice, struct thrum_baseband *const *basebands,
-                                    size_t count_max, struct thrum_lock **lock);
+/** @param[in] step_hz  Rate of the sound that will be used, of all tones alike. */
+enum thrum_status thrum_lock_create(const struct thrum_voice *voice, double step_hz, size_t count_max,
+                                    struct thrum_lock **lock);
 void thrum_lock_destroy(struct thrum_lock *lock);
 
-/** The voice's step times may be changed between uses, and where its tones are, with the basebands; numbers may not. */
+/** The voice's step times may be changed between uses, and where its tones are; numbers may not. */
 void thrum_lock_set_voice(struct thrum_lock *lock, const struct thrum_voice *voice);
 
 /**
  * Use this sound from now on.
  * @param[in] z      Per tone, shape [n_tones][count]; kept, not copied.
  * @param[in] noise  Per tone: variance of z by noise, > 0. Shape [n_tones].
+ * @param[in] dof    Independent complex values of all tones that the noise was measured from.
  */
 void thrum_lock_use(struct thrum_lock *lock, const struct cplx *const *z, size_t first, size_t count,
-                    const double *noise);
+                    const double *noise, double dof);
 
 /**
  * Look everywhere: all phases of the cadence, offsets up to reach_hz. The best is left in state.

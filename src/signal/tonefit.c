@@ -34,12 +34,13 @@ struct thrum_tonefit {
     struct column column[THRUM_TONEFIT_UNKNOWNS];
     struct cplx *matrix; /* [STRIDE][STRIDE] */
     struct cplx rhs[THRUM_TONEFIT_UNKNOWNS];
-    struct cplx *inverse;           /* [BEEPS][BEEPS] */
-    struct cplx *residual, *no_hum; /* [count_max] */
-    struct cplx *tone;              /* [count_max] exp(j tone phase) */
-    struct cplx *bent;              /* [CURVED][count_max] derivatives */
-    struct cplx *shadow;            /* [CURVED][STRIDE] X^H d, then its solution */
-    int n;                          /* unknowns of the last run */
+    struct cplx *inverse;                 /* [BEEPS][BEEPS] */
+    struct cplx *residual, *no_hum;       /* [count_max] */
+    struct cplx *tone;                    /* [count_max] exp(j tone phase) */
+    struct cplx *bent;                    /* [CURVED][count_max] derivatives */
+    struct cplx *shadow;                  /* [CURVED][STRIDE] X^H d, then its solution */
+    int n;                                /* unknowns of the last run */
+    double stiff[THRUM_TONEFIT_UNKNOWNS]; /* what the prior added to the diagonal of the hum's */
 };
 
 enum thrum_status thrum_tonefit_create(const struct thrum_baseband *baseband, size_t count_max,
@@ -210,7 +211,7 @@ static void normal_equations(struct thrum_tonefit *f, const struct thrum_fit_inp
     }
     for (int i = 0; i < n; i++) {
         if (i >= in->n_beeps)
-            f->matrix[i * STRIDE + i].re += in->noise / fmax(prior[i - in->n_beeps], 1e-30);
+            f->matrix[i * STRIDE + i].re += f->stiff[i] = in->noise / fmax(prior[i - in->n_beeps], 1e-30);
         else
             f->matrix[i * STRIDE + i].re += 1e-9; /* a beep outside the samples: amplitude 0, not a failure */
     }
@@ -274,6 +275,29 @@ enum thrum_status thrum_tonefit_run(struct thrum_tonefit *fit, const struct thru
                                      .residual = fit->residual,
                                      .no_hum = fit->no_hum};
     return THRUM_OK;
+}
+
+int thrum_tonefit_line_unknowns(const struct thrum_baseband *baseband, size_t count)
+{
+    return 2 * line_reach(baseband, count) + 1;
+}
+
+/* The trace of what turns the sound into its hum: of every unknown, 1 less its prior's share in what holds it. */
+double thrum_tonefit_taken(const struct thrum_tonefit *fit, const struct thrum_fit_input *in)
+{
+    struct cplx unit[THRUM_TONEFIT_UNKNOWNS];
+    double taken = 0.0;
+    for (int i = in->n_beeps; i < fit->n; i++) {
+        int n = fit->n - i;
+        memset(unit, 0, (size_t)n * sizeof *unit);
+        unit[0].re = 1.0;
+        thrum_solve_forward(fit->matrix + (long)i * (STRIDE + 1), n, STRIDE, unit);
+        double inverse = 0.0;
+        for (int k = 0; k < n; k++)
+            inverse += cplx_power(unit[k]);
+        taken += 1.0 - fit->stiff[i] * inverse;
+    }
+    return taken;
 }
 
 /* Slope of the step response at u: the taps themselves, turned. */

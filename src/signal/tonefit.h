@@ -88,6 +88,15 @@ struct thrum_fit_slope {
 enum thrum_status thrum_tonefit_run(struct thrum_tonefit *fit, const struct thrum_fit_input *in,
                                     struct thrum_fit_output *out);
 
+/** Unknowns of one hum line in a fit of so many samples. */
+int thrum_tonefit_line_unknowns(const struct thrum_baseband *baseband, size_t count);
+
+/**
+ * After a run with the same input: how many independent values of z the hum took up, noise with them. Between 0 and the
+ * unknowns of all lines: what the prior holds down takes less.
+ */
+double thrum_tonefit_taken(const struct thrum_tonefit *fit, const struct thrum_fit_input *in);
+
 /** After a run with the same input. */
 void thrum_tonefit_slope(struct thrum_tonefit *fit, const struct thrum_fit_input *in,
                          struct thrum_fit_slope *slope);

@@ -19,6 +19,7 @@
 #define LEAK_ERROR     6e-5 /* -42 dB: the error that hum leaves in a beep, on average, */
 #define LEAK_ERROR_HZ  2.7  /* falling from this distance on */
 #define LEAST_S        0.05 /* of sound */
+#define LEAST_LEFT     0.1  /* of all independent values is left by hum lines */
 #define HOPELESS       (-2.0) /* evidence below this in the first look: noise reaches it in one touch of eight */
 
 static bool has_room(struct thrum_touchfit_tone *tone, size_t count)
@@ -75,7 +76,7 @@ enum thrum_status thrum_touchfit_create(double rate_hz, const struct thrum_voice
     if (!status && !f->turned)
         status = THRUM_ERR_MEM;
     if (!status)
-        status = thrum_lock_create(voice, f->basebands, f->count_max, &f->lock);
+        status = thrum_lock_create(voice, f->basebands[0]->step_hz, f->count_max, &f->lock);
     if (status) {
         thrum_touchfit_destroy(f);
         return status;
@@ -114,6 +115,19 @@ void thrum_touchfit_move(struct thrum_touchfit *fit, double first_tone_hz)
     thrum_lock_set_voice(fit->lock, &moved);
 }
 
+double thrum_touchfit_dof(const struct thrum_touchfit *f, const struct thrum_touchfit_tone *tone)
+{
+    double all = (double)f->count * tone->baseband->colour;
+    return fmax(all - tone->taken_far - tone->taken_near, LEAST_LEFT * all);
+}
+
+/* Of everything that the lines left, as if no tone were there. */
+static double noise_left(const struct thrum_touchfit *f, const struct thrum_touchfit_tone *tone)
+{
+    double left = cplx_mean_power(tone->clean, f->count) * (double)f->count;
+    return fmax(left / thrum_touchfit_dof(f, tone), 1e-30);
+}
+
 /* Far lines go out of z for good; near ones only out of `clean`, for the first look, and wait for the joint fit. */
 void thrum_touchfit_prepare_tone(struct thrum_touchfit *f, struct thrum_touchfit_tone *tone,
                                  const struct thrum_touchfit_job *job)
@@ -140,7 +154,18 @@ void thrum_touchfit_prepare_tone(struct thrum_touchfit *f, struct thrum_touchfit
         f->result.hum_on_tone |= fabs(lines[i].offset_hz) < 3.0;
     }
     tone->n_mains = tone->n_near;
-    tone->noise = fmax(cplx_mean_power(tone->clean, f->count) / tone->baseband->colour, 1e-30);
+    tone->taken_far = thrum_humlines_taken(tone->baseband, tone->far, tone->n_far, f->count);
+    tone->taken_near = thrum_humlines_taken(tone->baseband, tone->near, tone->n_near, f->count);
+    tone->noise = noise_left(f, tone);
+}
+
+/* Independent values of all tones. */
+static double all_dof(const struct thrum_touchfit *f)
+{
+    double dof = 0.0;
+    for (int k = 0; k < f->voice.n_tones; k++)
+        dof += thrum_touchfit_dof(f, &f->tone[k]);
+    return dof;
 }
 
 static void use_clean(struct thrum_touchfit *f)
@@ -151,14 +176,14 @@ static void use_clean(struct thrum_touchfit *f)
         z[k] = f->tone[k].clean;
         noise[k] = f->tone[k].noise;
     }
-    thrum_lock_use(f->lock, z, f->first, f->count, noise);
+    thrum_lock_use(f->lock, z, f->first, f->count, noise, all_dof(f));
 }
 
 /* Noise from what the beeps leave over, all tones together. */
 static void noise_beside_beeps(struct thrum_touchfit *f, const struct thrum_lock_state *state)
 {
     struct thrum_lock_energy all = thrum_lock_measure(f->lock, state);
-    double dof = (double)f->count * f->basebands[0]->colour * f->voice.n_tones, left = 0.0;
+    double dof = all_dof(f), left = 0.0;
     for (int k = 0; k < f->voice.n_tones; k++)
         left += cplx_mean_power(f->tone[k].clean, f->count) * (double)f->count / f->tone[k].noise;
     double share = (left - all.explained) / fmax(dof - all.beeps, 1.0);
@@ -207,8 +232,7 @@ static void look_beside_steady(struct thrum_touchfit *f, struct thrum_lock_state
         if (!added)
             return;
         for (int k = 0; k < f->voice.n_tones; k++)
-            f->tone[k].noise =
-                fmax(cplx_mean_power(f->tone[k].clean, f->count) / f->tone[k].baseband->colour, 1e-30);
+            f->tone[k].noise = noise_left(f, &f->tone[k]);
         look_everywhere(f, state);
     }
 }
@@ -270,15 +294,15 @@ static void look_again(struct thrum_touchfit *f, const struct thrum_lock_state *
     const struct cplx *z[THRUM_VOICE_TONES];
     double noise[THRUM_VOICE_TONES];
     struct thrum_lock_state ignored;
-    use_clean(f);
     for (int k = 0; k < f->voice.n_tones; k++) {
+        f->tone[k].taken_near = f->sums.taken[k];
         z[k] = f->tone[k].clean;
-        noise[k] = fmax(cplx_mean_power(f->tone[k].clean, f->count) / f->tone[k].baseband->colour, 1e-30);
+        noise[k] = noise_left(f, &f->tone[k]);
         double beep =
             fmin(thrum_beeps_longest_tone_s(&f->voice), THRUM_LOCK_COHERENT_S) * f->basebands[k]->step_hz;
         noise[k] += THRUM_LEAK_MARGIN * thrum_touchfit_hum_leak(f, state, k) * beep;
     }
-    thrum_lock_use(f->lock, z, f->first, f->count, noise);
+    thrum_lock_use(f->lock, z, f->first, f->count, noise, all_dof(f));
     f->result.evidence = thrum_lock_search(f->lock, THRUM_TOUCHFIT_REACH_HZ, &ignored);
 }
 

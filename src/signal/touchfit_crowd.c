@@ -54,7 +54,7 @@ static double evidence_at(struct thrum_touchfit *f, const struct thrum_touchfit_
                           double away_hz, double reach_hz)
 {
     const struct cplx *z[THRUM_VOICE_TONES];
-    double noise[THRUM_VOICE_TONES];
+    double noise[THRUM_VOICE_TONES], dof = 0.0;
     struct thrum_lock_state ignored, at = {.timing = {0.0, 1.0, 0.0}};
     double beep =
         fmin(thrum_beeps_longest_tone_s(&f->voice), THRUM_LOCK_COHERENT_S) * f->basebands[0]->step_hz;
@@ -63,9 +63,10 @@ static double evidence_at(struct thrum_touchfit *f, const struct thrum_touchfit_
         thrum_baseband_move(f->basebands[k], factor * f->voice.tones_hz[k] + away_hz);
         thrum_touchfit_prepare_tone(f, tone, job);
         z[k] = tone->clean;
+        dof += thrum_touchfit_dof(f, tone);
         noise[k] = tone->noise + THRUM_LEAK_MARGIN * thrum_touchfit_hum_leak(f, &at, k) * beep;
     }
-    thrum_lock_use(f->lock, z, f->first, f->count, noise);
+    thrum_lock_use(f->lock, z, f->first, f->count, noise, dof);
     return thrum_lock_search(f->lock, reach_hz, &ignored);
 }
 

@@ -37,13 +37,15 @@ struct thrum_touchfit_tone {
     int n_near, n_far;
     int n_mains; /* the first of the near lines are mains, the rest other steady sounds */
     struct thrum_hum_line near[THRUM_TONEFIT_LINES], far[THRUM_HUMLINES_MAX];
-    double noise; /* variance of z by noise */
+    double taken_far, taken_near; /* independent values of z that far lines took, and near ones of clean */
+    double noise;                 /* variance of z by noise */
 };
 
 /* Sums over all tones and parts at one state. */
 struct thrum_touchfit_sums {
     double cost; /* residual over noise, and the priors' share: what the climb makes small */
     double left[THRUM_VOICE_TONES], dof[THRUM_VOICE_TONES];
+    double taken[THRUM_VOICE_TONES]; /* independent values of z that near lines took */
     double power, on, variance;
     double curvature[THRUM_NUMBERS][THRUM_NUMBERS], uphill[THRUM_NUMBERS], power_moves[THRUM_NUMBERS];
 };
@@ -71,6 +73,9 @@ double thrum_touchfit_middle_s(const struct thrum_touchfit *fit);
 
 /** Where the timings begin among the numbers that are climbed. */
 int thrum_touchfit_timings_at(const struct thrum_touchfit *fit);
+
+/** Independent complex values of one tone that the hum lines left. */
+double thrum_touchfit_dof(const struct thrum_touchfit *fit, const struct thrum_touchfit_tone *tone);
 
 /** Hear one tone where its baseband is: raw, z, clean, lines, noise. */
 void thrum_touchfit_prepare_tone(struct thrum_touchfit *fit, struct thrum_touchfit_tone *tone,

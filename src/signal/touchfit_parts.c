@@ -143,7 +143,10 @@ static void fit_part(struct thrum_touchfit *f, const struct thrum_lock_state *st
     double left = cplx_mean_power(out.residual, in.count) * (double)in.count;
     f->sums.cost += left / tone->noise;
     f->sums.left[k] += left;
-    f->sums.dof[k] += (double)in.count * tone->baseband->colour - in.n_beeps - in.n_lines * 4.0 - 3.0;
+    double taken = thrum_tonefit_taken(tone->fit, &in), share = (double)in.count / (double)f->count;
+    double has = (double)in.count * tone->baseband->colour - share * tone->taken_far;
+    f->sums.taken[k] += taken;
+    f->sums.dof[k] += has - taken - in.n_beeps - 3.0;
     if (!whole)
         return;
     add_power(f, beeps, &in, &out);

@@ -93,9 +93,11 @@ bool thrum_touchfit_add_steady(struct thrum_touchfit *f, int k, double about_hz,
                                          tone->clean);
     if (near) {
         tone->near[tone->n_near++] = line;
+        tone->taken_near = thrum_humlines_taken(tone->baseband, tone->near, tone->n_near, f->count);
         return true;
     }
     thrum_humlines_take_out(tone->fit, tone->baseband, &line, tone->z, f->first, f->count, tone->z);
     tone->far[tone->n_far++] = line;
+    tone->taken_far = thrum_humlines_taken(tone->baseband, tone->far, tone->n_far, f->count);
     return true;
 }

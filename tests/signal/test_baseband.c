@@ -117,6 +117,23 @@ static void noise_has_the_variance_that_colour_says(void **state)
     thrum_baseband_destroy(b);
 }
 
+/* The mean of a density over the band is the variance (Parseval), and half the amplitude is a quarter of the power. */
+static void the_noise_at_a_place_is_what_the_filter_leaves_there(void **state)
+{
+    (void)state;
+    enum { PLACES = 2000 };
+    struct thrum_baseband *b = made(8000, 1037, 60);
+    double mean = 0, between = 0.5 * (b->pass_hz + b->stop_hz),
+           own = pow(10, power_at(b, 1037 + between) / 10);
+    for (int i = 0; i < PLACES; i++)
+        mean += thrum_baseband_noise(b, b->step_hz * ((i + 0.5) / PLACES - 0.5)) / PLACES;
+    assert_close(mean, b->colour, 1e-6);
+    assert_close(thrum_baseband_noise(b, 0.0), 1.0, 1e-3);
+    double folded = pow(10, power_at(b, 1037 + between - b->step_hz) / 10);
+    assert_close(thrum_baseband_noise(b, between), own + folded, 1e-3);
+    thrum_baseband_destroy(b);
+}
+
 /* A tone that begins in the middle is seen as the step response says. Cosine and sine together make the complex tone, which
    has no mirror at -2 f whose own edge would be seen too. */
 static void the_step_response_is_what_a_beginning_tone_looks_like(void **state)
@@ -187,6 +204,7 @@ int main(void)
         cmocka_unit_test(a_tone_beside_the_centre_turns_on_time),
         cmocka_unit_test(the_pass_band_is_flat_and_the_rest_70_db_down),
         cmocka_unit_test(noise_has_the_variance_that_colour_says),
+        cmocka_unit_test(the_noise_at_a_place_is_what_the_filter_leaves_there),
         cmocka_unit_test(the_step_response_is_what_a_beginning_tone_looks_like),
         cmocka_unit_test(too_little_sound_gives_no_samples),
         cmocka_unit_test(creation_survives_every_allocation_that_fails),

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "no_memory.h"
+#include "signal/baseband.h"
 #include "signal/lock.h"
 #include "signals.h"
 #include "thrum/units.h"
@@ -28,7 +29,7 @@ static void begin(struct scene *s, double on_s, double off_s)
     s->count = thrum_baseband_count(s->baseband, N);
     s->z = calloc(s->count, sizeof *s->z);
     assert_non_null(s->z);
-    assert_int_equal(thrum_lock_create(&s->voice, &s->baseband, s->count, &s->lock), THRUM_OK);
+    assert_int_equal(thrum_lock_create(&s->voice, s->baseband->step_hz, s->count, &s->lock), THRUM_OK);
 }
 
 static void hear(struct scene *s, const float *x)
@@ -39,7 +40,8 @@ static void hear(struct scene *s, const float *x)
     for (size_t m = 0; m < s->count; m++)
         power += cplx_power(s->z[m]);
     s->noise = power / (double)s->count / s->baseband->colour; /* of everything, as if no tone were there */
-    thrum_lock_use(s->lock, &z, thrum_baseband_first(s->baseband), s->count, &s->noise);
+    thrum_lock_use(s->lock, &z, thrum_baseband_first(s->baseband), s->count, &s->noise,
+                   (double)s->count * s->baseband->colour);
 }
 
 static void end(struct scene *s)
@@ -176,7 +178,7 @@ static void creation_survives_every_allocation_that_fails(void **state)
     for (int n = 0; n < 4; n++) {
         struct thrum_lock *lock = (struct thrum_lock *)(uintptr_t)1;
         no_memory_after(n);
-        enum thrum_status status = thrum_lock_create(&s.voice, &s.baseband, 1000, &lock);
+        enum thrum_status status = thrum_lock_create(&s.voice, s.baseband->step_hz, 1000, &lock);
         no_memory_after(-1);
         assert_int_equal(status, n < 3 ? THRUM_ERR_MEM : THRUM_OK);
         if (n < 3)
