@@ -119,8 +119,9 @@ void thrum_round_other_input(struct thrum_round *round);
 double thrum_round_elsewhere(struct thrum_round *round, int i, double share);
 
 /**
- * The sender's first tone is at tone_hz, as thrum_listener_aim(): touches of the last minute are measured anew, older ones in
- * which it was not heard are kept with THRUM_FAULT_NOT_COMPARED, as by thrum_round_other_input().
+ * The sender's first tone is at tone_hz, as thrum_listener_aim(). Touches in which it was heard stay as they are; the others are
+ * measured anew when they are of the last minute, and kept with THRUM_FAULT_NOT_COMPARED, as by thrum_round_other_input(), when
+ * they are older.
  *
  * @retval THRUM_OK, THRUM_ERR_ARG
  */

@@ -61,6 +61,19 @@ bool moved_voice(const struct thrum_voice *learned, const struct thrum_voice *he
     return false;
 }
 
+bool moved_within_reach(const struct thrum_voice *learned, double tone_hz)
+{
+    return fabs(tone_hz / learned->tones_hz[0] - 1.0) <= MOVED_FARTHEST;
+}
+
+struct thrum_voice moved_to(const struct thrum_voice *learned, double tone_hz)
+{
+    struct thrum_voice moved = *learned;
+    for (int k = 0; k < moved.n_tones; k++)
+        moved.tones_hz[k] *= tone_hz / learned->tones_hz[0];
+    return moved;
+}
+
 void moved_text(const struct thrum_voice *learned, const struct thrum_voice *moved, char *text, size_t size)
 {
     double percent = 100.0 * (moved->tones_hz[0] / learned->tones_hz[0] - 1.0);

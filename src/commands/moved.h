@@ -14,6 +14,12 @@
 bool moved_voice(const struct thrum_voice *learned, const struct thrum_voice *heard,
                  struct thrum_voice *moved);
 
+/* Whether the voice's first tone may have moved to there: 8 % at most. */
+bool moved_within_reach(const struct thrum_voice *learned, double tone_hz);
+
+/* The learned voice, its first tone at tone_hz and the others moved alike. */
+struct thrum_voice moved_to(const struct thrum_voice *learned, double tone_hz);
+
 /* "the sender is at 1089 Hz, 5.0 % above the 1037 Hz it was learned at (its battery?)" */
 void moved_text(const struct thrum_voice *learned, const struct thrum_voice *moved, char *text, size_t size);
 

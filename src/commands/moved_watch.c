@@ -17,6 +17,7 @@
 struct moved_watch {
     struct thrum_voice voice, moved;
     bool follow;
+    double followed_hz;
     double heard_hz;  /* the first tone, where it was heard last, or learned */
     int n_judged;     /* readings that were looked at */
     struct kept kept; /* frames as the round counts them */
@@ -105,8 +106,13 @@ enum thrum_status moved_watch_follow(struct moved_watch *watch, struct thrum_rou
         return THRUM_ERR_NOT_FOUND;
     memcpy(watch->followed, watch->text, sizeof watch->followed);
     watch->text[0] = 0;
-    watch->heard_hz = watch->moved.tones_hz[0];
+    watch->followed_hz = watch->heard_hz = watch->moved.tones_hz[0];
     return thrum_round_aim(round, watch->moved.tones_hz[0]);
+}
+
+double moved_watch_followed_hz(const struct moved_watch *watch)
+{
+    return watch->followed_hz;
 }
 
 const char *moved_watch_followed(const struct moved_watch *watch)

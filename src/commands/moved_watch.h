@@ -29,6 +29,9 @@ const char *moved_watch_text(const struct moved_watch *watch);
 /* Measure it there from now on. THRUM_ERR_NOT_FOUND when it was not found elsewhere. */
 enum thrum_status moved_watch_follow(struct moved_watch *watch, struct thrum_round *round);
 
+/* Its first tone, where it was followed to last; 0 when it was not. */
+double moved_watch_followed_hz(const struct moved_watch *watch);
+
 /* Where it was followed to, as moved_watch_text(); "" when it was not. */
 const char *moved_watch_followed(const struct moved_watch *watch);
 

@@ -224,7 +224,9 @@ static int measure_part(struct rank_job *job, const struct target *target, struc
     if (job->input > 0 && input != job->input)
         thrum_round_other_input(job->round);
     job->input = input;
-    int code = recorded_add(intake, job->voices, job->n_voices, job->round, message);
+    char followed[160] = "";
+    int code = recorded_add(intake, job->voices, job->n_voices, job->round, followed, message);
+    rank_tell_followed(job, followed);
     if (code == CODE_DONE && message->text[0])
         findings_warn(job->findings, "mark", "%s: %s", target->path, message->text);
     return code;

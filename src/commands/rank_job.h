@@ -28,6 +28,7 @@ struct rank_job {
     struct thrum_reading
         last_heard; /* files stand in the order of the touches, most often: a sender that sags is followed */
     bool moved;     /* the sound is heard for the second time, at tones that moved */
+    bool followed;  /* it has been told that the sender was followed when this was recorded */
     int worst;
 };
 
@@ -47,6 +48,9 @@ int rank_take_findings(struct rank_job *job, struct thrum_round *round);
 
 /* A walk: touches found, or as its marks say. CODE_DONE, or what the program ends with and has said so. */
 int rank_walk(struct rank_job *job, const char *path);
+
+/* The recordings say that their sender was followed there, as session_followed(): so does the answer, once. */
+void rank_tell_followed(struct rank_job *job, const char *followed);
 
 /* Nothing was heard, but the learned cadence is there at other tones: then these are the job's voice, the answer says so,
  * and the sound is to be heard once more. walk: the recording of a walk, or NULL. */

@@ -40,6 +40,13 @@ static bool nothing_heard(const struct rank_job *job)
     return job->n_voices == 1 && snapshot->n_readings > 0 && snapshot->pick[0].outcome == THRUM_NO_TONE;
 }
 
+void rank_tell_followed(struct rank_job *job, const char *followed)
+{
+    if (followed[0] && !job->followed)
+        findings_warn(job->findings, "moved", "%s; this round was measured there. Learn it again", followed);
+    job->followed = job->followed || followed[0];
+}
+
 /* Standard input has been read and is gone. */
 bool rank_moved(struct rank_job *job, const char *walk)
 {
@@ -55,6 +62,7 @@ bool rank_moved(struct rank_job *job, const char *walk)
         return false;
     job->voices[0] = found.moved;
     job->moved = true;
+    job->followed = false;
     job->findings->n_warnings = 0; /* they come again */
     moved_text(&found.learned, &found.moved, text, sizeof text);
     findings_warn(job->findings, "moved", "%s; this round was measured there. Learn it again", text);

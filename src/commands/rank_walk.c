@@ -39,6 +39,7 @@ static int run_walk(struct rank_job *job, const char *path, struct session *sess
     int usage = rank_take_findings(job, session_round(session));
     if (usage != CODE_DONE)
         return usage;
+    rank_tell_followed(job, session_followed(session));
     findings_source(job->findings, 0, job->findings->snapshot.n_readings, path);
     if (code == CODE_DONE && session_frames(session) == 0) {
         message_set(&message, "there is no sound in it; record the walk again");

@@ -3,11 +3,12 @@
 #include <jansson.h>
 #include <limits.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "commands/command.h"
 #include "commands/marks_file.h"
-#include "commands/session.h"
-#include "commands/stop.h"
+#include "commands/moved.h"
+#include "commands/options.h"
 #include "commands/voice_file.h"
 #include "sound/message.h"
 
@@ -52,6 +53,41 @@ int recorded_input(const struct thrum_source *source)
     return number >= 2 && number <= INT_MAX ? (int)number : 1;
 }
 
+/* Where the sender was followed to before the file began; 0 when it was not. */
+static double followed_before_hz(const struct thrum_source *source)
+{
+    json_t *about = read_about(source);
+    double tone_hz = json_number_value(json_object_get(about, "followed_to_hz"));
+    json_decref(about);
+    return tone_hz;
+}
+
+static bool note_of_move(const struct thrum_mark *mark, double *tone_hz)
+{
+    size_t prefix = strlen(RECORDED_MOVED);
+    return strncmp(mark->label, RECORDED_MOVED, prefix) == 0 &&
+           number_from_text(mark->label + prefix, tone_hz);
+}
+
+size_t recorded_moves(const struct thrum_source *source, const struct thrum_voice *voice,
+                      struct recorded_move **moves)
+{
+    size_t marks = thrum_source_marks(source, NULL, 0), n = 0;
+    struct thrum_mark *mark = calloc(marks + 1, sizeof *mark);
+    double tone_hz = followed_before_hz(source);
+    *moves = mark ? calloc(marks + 1, sizeof **moves) : NULL;
+    if (*moves) {
+        thrum_source_marks(source, mark, marks);
+        if (moved_within_reach(voice, tone_hz))
+            (*moves)[n++] = (struct recorded_move){.frame = 0, .tone_hz = tone_hz};
+        for (size_t i = 0; i < marks; i++)
+            if (note_of_move(&mark[i], &tone_hz) && moved_within_reach(voice, tone_hz))
+                (*moves)[n++] = (struct recorded_move){.frame = mark[i].first, .tone_hz = tone_hz};
+    }
+    free(mark);
+    return n;
+}
+
 bool recorded_round(const struct thrum_source *source)
 {
     struct thrum_message message;
@@ -63,49 +99,4 @@ bool recorded_round(const struct thrum_source *source)
     bool later_part = json_integer_value(json_object_get(about, "part")) > 1;
     json_decref(about);
     return n > 0 || later_part;
-}
-
-static int add_readings(struct session *session, struct thrum_round *round, struct thrum_message *message)
-{
-    struct thrum_snapshot *seen = malloc(sizeof *seen);
-    enum thrum_status status = seen ? THRUM_OK : THRUM_ERR_MEM;
-    if (seen)
-        thrum_round_snapshot(session_round(session), seen);
-    for (int i = 0; status == THRUM_OK && i < seen->n_readings; i++)
-        status = thrum_round_add(round, &seen->readings[i]);
-    free(seen);
-    if (status == THRUM_ERR_FULL)
-        message_set(message, "no room: a round holds %d wires and %d touches", THRUM_MAX_WIRES,
-                    THRUM_MAX_READINGS);
-    else if (status != THRUM_OK)
-        message_set(message, "it cannot be measured: %s", thrum_status_text(status));
-    return status == THRUM_OK ? CODE_DONE : CODE_FILE;
-}
-
-int recorded_add(struct intake *intake, const struct thrum_voice *voices, int n_voices,
-                 struct thrum_round *round, struct thrum_message *message)
-{
-    struct thrum_mark *marks;
-    struct session *session = NULL;
-    struct session_config config = {
-        .intake = intake, .voices = voices, .n_voices = n_voices, .block = INTAKE_FRAMES};
-    int code = marks_inside(intake_source(intake), &marks, &config.n_marks, message);
-    if (code != CODE_DONE)
-        return code;
-    config.marks = marks;
-    config.n_wires = recorded_halves(intake_source(intake));
-    config.halves = config.n_wires > 0;
-    code = session_create(&config, &session, message);
-    free(marks);
-    if (code != CODE_DONE)
-        return code;
-    while (session_step(session, message) != SESSION_ENDED && !stop_asked())
-        ;
-    code = session_finish(session, message);
-    int added = add_readings(session, round, code == CODE_DONE ? message : &(struct thrum_message){""});
-    if (code == CODE_DONE && added == CODE_DONE && session_unmeasured(session)[0])
-        message_set(message, "the mark '%.60s' lies outside the sound, or is too short to measure",
-                    session_unmeasured(session));
-    session_destroy(session);
-    return code == CODE_DONE ? added : code;
 }

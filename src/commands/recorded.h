@@ -15,12 +15,25 @@ int recorded_halves(const struct thrum_source *source);
 /* Which input of its round it was made with, from 1: another one's strengths do not compare. */
 int recorded_input(const struct thrum_source *source);
 
+/* A note of this label, and a frequency in Hz, says that the round measured its sender there from then on. */
+#define RECORDED_MOVED "~moved "
+
+struct recorded_move {
+    uint64_t frame; /* of this file */
+    double tone_hz; /* the first tone */
+};
+
+/* Where the sender of this voice was followed to, in order of time; frame 0: in an earlier part. Returns how many; *moves malloc'ed,
+ * NULL without memory. What is too far from the voice is another sender's and left out. */
+size_t recorded_moves(const struct thrum_source *source, const struct thrum_voice *voice,
+                      struct recorded_move **moves);
+
 /* Whether it is a round or a part of one and not a single touch: touches are marked in it, or it is a later part. */
 bool recorded_round(const struct thrum_source *source);
 
 /* Measures its touches for these voices and adds them to a round. CODE_DONE, with a message when a touch could not be
- * measured (else ""); or CODE_FILE with one. */
+ * measured (else ""); or CODE_FILE with one. followed: as session_followed(), 160 bytes. */
 int recorded_add(struct intake *intake, const struct thrum_voice *voices, int n_voices,
-                 struct thrum_round *round, struct thrum_message *message);
+                 struct thrum_round *round, char *followed, struct thrum_message *message);
 
 #endif

@@ -109,8 +109,9 @@ int round_halves_ok(const struct round_job *job);
 
 /* --- Recording ----------------------------------------------------------------------------------------------- */
 
-/* What a recording says of itself, as JSON; malloc'ed, NULL without memory. input: the one that sounds, the number-th. */
-char *round_describe(const void *job, const char *input, int number);
+/* What a recording says of itself, as JSON; malloc'ed, NULL without memory. input: the one that sounds, the number-th. followed_hz:
+ * where the sender's first tone is measured, when not where it was learned; else 0. */
+char *round_describe(const void *job, const char *input, int number, double followed_hz);
 
 /* A new recording in the job's folder. CODE_DONE, or CODE_OUTPUT and a message. */
 int round_open_recorder(const struct round_job *job, struct thrum_recorder **recorder,

@@ -13,7 +13,7 @@
 /* 2024-01-01 UTC: a clock that says less was never set. */
 #define CLOCK_SET_S 1704067200
 
-char *round_describe(const void *of, const char *input, int number)
+char *round_describe(const void *of, const char *input, int number, double followed_hz)
 {
     const struct round_job *job = of;
     json_t *voices = json_array();
@@ -25,6 +25,8 @@ char *round_describe(const void *of, const char *input, int number)
                                  "senders", voices, "round_frame", (json_int_t)before);
     if (number > 1)
         json_object_set_new(document, "input_number", json_integer(number));
+    if (followed_hz > 0.0)
+        json_object_set_new(document, "followed_to_hz", json_real(followed_hz));
     if (job->halves)
         json_object_set_new(document, "halves", json_integer(round_halves_wires(job)));
     char *text = document ? json_dumps(document, JSON_COMPACT | JSON_REAL_PRECISION(JSON_DIGITS)) : NULL;
@@ -61,7 +63,7 @@ int round_open_recorder(const struct round_job *job, struct thrum_recorder **rec
     *recorder = NULL;
     if (!localtime_r(&now, &local) || strftime(stem, sizeof stem, "round-%Y%m%d-%H%M%S", &local) == 0)
         snprintf(stem, sizeof stem, "round");
-    char *about = round_describe(job, info->name, 1);
+    char *about = round_describe(job, info->name, 1, 0.0);
     struct thrum_recorder_config config = {.folder = job->record,
                                            .stem = stem,
                                            .rate_hz = info->rate_hz,

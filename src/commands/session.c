@@ -10,8 +10,9 @@
 #include "commands/ears.h"
 #include "commands/excluding.h"
 #include "commands/marking.h"
-#include "commands/marks_given.h"
 #include "commands/moved_watch.h"
+#include "commands/recorded.h"
+#include "commands/replay.h"
 #include "sound/message.h"
 
 /* How often it is looked for readings that must be marked. */
@@ -24,19 +25,19 @@ struct session {
     struct thrum_round *round;
     struct thrum_snapshot *seen; /* to see which readings are new */
     struct marking *marking;
-    struct thrum_mark *mark; /* copied, in order of their ends */
-    size_t next_mark;
+    struct replay replay;  /* of the marks given */
     uint64_t frames, lost; /* all of the clock, pauses too */
-    double came_hz;        /* as told last: the rate by the clock; 0: the one of the info */
-    uint64_t look_at;      /* frame at which to look for new readings */
-    int n_inputs;          /* that have sounded */
-    bool recording;        /* the recorder takes more */
+    double
+        followed_hz; /* as noted last in the recording: where the sender is measured; 0: where it was learned */
+    double came_hz;   /* as told last: the rate by the clock; 0: the one of the info */
+    uint64_t look_at; /* frame at which to look for new readings */
+    int n_inputs;     /* that have sounded */
+    bool recording;   /* the recorder takes more */
     _Atomic bool writing;
     char recording_path[512];
     char **part; /* [n_parts], once it is closed */
     int n_parts;
     struct moved_watch *watch; /* NULL: a sender that has moved is not looked for */
-    char unmeasured[64];       /* label of a mark given that could not be measured */
     struct thrum_message note; /* to be said with the next step */
     bool ended;
     int code;
@@ -142,8 +143,10 @@ int session_create(const struct session_config *config, struct session **session
         made->marking = marking_create();
         if (made->seen)
             thrum_snapshot_reserve(made->seen);
-        made->mark = marks_given(config->marks, config->n_marks);
-        bool all = made->seen && made->marking && (made->mark || config->n_marks == 0);
+        bool replays =
+            replay_begin(&made->replay, config->marks, config->n_marks, intake_source(config->intake),
+                         config->n_voices == 1 ? &config->voices[0] : NULL);
+        bool all = made->seen && made->marking && replays;
         status = all ? THRUM_OK : THRUM_ERR_MEM;
     }
     if (status == THRUM_OK)
@@ -153,6 +156,7 @@ int session_create(const struct session_config *config, struct session **session
                                          intake_info(config->intake)->channels, config->follow_moved);
     if (status == THRUM_OK) {
         record_before(made);
+        replay_to(&made->replay, made->round, 0, false);
         *session = made;
         return CODE_DONE;
     }
@@ -178,7 +182,7 @@ void session_destroy(struct session *session)
     marking_destroy(session->marking);
     moved_watch_destroy(session->watch);
     free(session->seen);
-    free(session->mark);
+    replay_end(&session->replay);
     free(session);
 }
 
@@ -193,37 +197,6 @@ static void mark_readings(struct session *session)
         trouble(session, CODE_OUTPUT, "the recording holds no more marks; begin a new round");
 }
 
-/* "w07~2" is another touch of w07. */
-static void tag_of_label(const char *label, char *tag)
-{
-    size_t n = strcspn(label, "~");
-    n = n < THRUM_WIRE_TAG_SIZE ? n : THRUM_WIRE_TAG_SIZE - 1;
-    while (n > 0 && ((unsigned char)label[n] & 0xC0) == 0x80)
-        n--;
-    memcpy(tag, label, n);
-    tag[n] = 0;
-}
-
-/* Frames are taken in at most so many at a time that no mark is passed by more than a second: older sound is forgotten
- * after a minute. At the end of the sound a mark that reaches beyond it is cut. */
-static void take_marks(struct session *session, bool at_end)
-{
-    while (session->next_mark < session->config.n_marks) {
-        const struct thrum_mark *mark = &session->mark[session->next_mark];
-        struct thrum_span span = {mark->first, mark->end};
-        if (at_end && span.end > session->frames)
-            span.end = session->frames;
-        if (span.end > session->frames)
-            return;
-        char tag[THRUM_WIRE_TAG_SIZE];
-        tag_of_label(mark->label, tag);
-        session->next_mark++;
-        bool measured = span.end > span.first && thrum_round_mark(session->round, tag, span) == THRUM_OK;
-        if (!measured && !session->unmeasured[0])
-            snprintf(session->unmeasured, sizeof session->unmeasured, "%s", mark->label);
-    }
-}
-
 /* What was lost is silence to the round, up to a limit. */
 static uint64_t pass(struct session *session, uint64_t lost)
 {
@@ -235,14 +208,38 @@ static uint64_t pass(struct session *session, uint64_t lost)
 }
 
 /* A note, not a touch: it has no length. */
-static void note_rate(struct session *session, double rate_hz)
+static void note(struct session *session, const char *what, int decimals, double hz)
 {
     struct thrum_recorder *recorder = session->config.recorder;
     if (!session->recording)
         return;
-    struct thrum_mark note = {.first = thrum_recorder_position(recorder)};
-    snprintf(note.label, sizeof note.label, "~rate %.0f", rate_hz);
-    (void)thrum_recorder_mark(recorder, &note);
+    struct thrum_mark mark = {.first = thrum_recorder_position(recorder)};
+    snprintf(mark.label, sizeof mark.label, "%s%.*f", what, decimals, hz);
+    (void)thrum_recorder_mark(recorder, &mark);
+}
+
+/* What the recording says of itself now; malloc'ed, NULL when there is nothing to be said. */
+static char *describe(const struct session *session)
+{
+    const struct session_config *config = &session->config;
+    if (!session->recording || !config->describe)
+        return NULL;
+    return config->describe(config->job, intake_input(config->intake), session->n_inputs,
+                            session->followed_hz);
+}
+
+/* The recording says where the sender was followed to: a note says when, and every later part begins with it. */
+static void note_move(struct session *session)
+{
+    double followed_hz = moved_watch_followed_hz(session->watch);
+    if (followed_hz == session->followed_hz)
+        return;
+    session->followed_hz = followed_hz;
+    note(session, RECORDED_MOVED, 6, followed_hz);
+    char *about = describe(session);
+    if (about)
+        (void)thrum_recorder_about(session->config.recorder, about);
+    free(about);
 }
 
 /* The input delivers another rate than it says: that is told wherever somebody looks, and the round goes on. */
@@ -254,7 +251,7 @@ static void follow_rate(struct session *session, struct thrum_message *message)
         return;
     session->came_hz = came_hz;
     thrum_round_input_faults(session->round, came_hz > 0.0 ? THRUM_FAULT_RATE : 0);
-    note_rate(session, came_hz > 0.0 ? came_hz : said_hz);
+    note(session, "~rate ", 0, came_hz > 0.0 ? came_hz : said_hz);
     message_wrong_rate(message, said_hz, came_hz > 0.0 ? came_hz : said_hz);
 }
 
@@ -263,6 +260,7 @@ enum thrum_status session_follow(struct session *session)
     if (!session->watch)
         return THRUM_ERR_NOT_FOUND;
     enum thrum_status status = moved_watch_follow(session->watch, session->round);
+    note_move(session);
     mark_readings(session);
     return status;
 }
@@ -274,17 +272,15 @@ const char *session_moved(const struct session *session)
 
 const char *session_followed(const struct session *session)
 {
-    return session->watch ? moved_watch_followed(session->watch) : "";
+    return session->watch ? moved_watch_followed(session->watch) : session->replay.followed;
 }
 
 /* The recording goes on in a file of its own, and what was measured before is compared with nothing measured since. */
 static void change_input(struct session *session)
 {
     thrum_round_other_input(session->round);
-    if (!session->recording || !session->config.describe)
-        return;
-    char *about = session->config.describe(session->config.job, intake_input(session->config.intake),
-                                           ++session->n_inputs);
+    session->n_inputs++;
+    char *about = describe(session);
     if (about)
         (void)thrum_recorder_other(session->config.recorder, about);
     free(about);
@@ -298,12 +294,14 @@ static void hear(struct session *session, const float *samples, const struct thr
     uint64_t silence = lost > 0 ? pass(session, lost) : 0;
     ears_hear(session->config.ears, samples, block->frames);
     thrum_round_feed(session->round, samples, block->frames);
-    if (session->watch)
+    if (session->watch) {
         moved_watch_hear(session->watch, session->round, session->seen, samples, block->frames, silence,
                          message);
+        note_move(session);
+    }
     session->lost += lost;
     session->frames += lost + block->frames;
-    take_marks(session, false);
+    replay_to(&session->replay, session->round, session->frames, false);
     if (session->frames >= session->look_at) {
         mark_readings(session);
         session->look_at =
@@ -323,8 +321,7 @@ static size_t step_frames(const struct session *session)
 {
     size_t block = session->config.block;
     double rate_hz = intake_info(session->config.intake)->rate_hz;
-    if (session->next_mark < session->config.n_marks && (double)block > rate_hz / 2.0)
-        block = (size_t)(rate_hz / 2.0);
+    block = replay_block(&session->replay, session->frames, block, rate_hz);
     if (session->config.for_s > 0.0) {
         double left = session->config.for_s * rate_hz - (double)session->frames;
         if (left < (double)block)
@@ -403,7 +400,7 @@ static void keep_parts(struct session *session)
 int session_finish(struct session *session, struct thrum_message *message)
 {
     struct thrum_message said = {.text = ""};
-    take_marks(session, true);
+    replay_to(&session->replay, session->round, session->frames, true);
     thrum_round_end(session->round);
     mark_readings(session);
     session->ended = true;
@@ -476,5 +473,5 @@ bool session_writing(const struct session *session)
 
 const char *session_unmeasured(const struct session *session)
 {
-    return session->unmeasured;
+    return session->replay.unmeasured;
 }

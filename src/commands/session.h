@@ -31,8 +31,9 @@ struct session_config {
         *marks; /* touches known beforehand, in frames, borrowed; taken in place of found ones */
     size_t n_marks;
     struct thrum_recorder *recorder; /* NULL: nothing is recorded. Owned by the session from now on. */
-    /* What the recording says of itself, malloc'ed, once the nth input has taken over; NULL ok. */
-    char *(*describe)(const void *job, const char *input, int number);
+    /* What the recording says of itself, malloc'ed, once the nth input has taken over, or the sender was followed to a tone
+     * (followed_hz; 0: it was not); NULL ok. */
+    char *(*describe)(const void *job, const char *input, int number, double followed_hz);
     const void *job;
     const struct thrum_message *note; /* to be said with the first step, "" for none; NULL ok */
     struct ears *ears;                /* hear what is read; borrowed, NULL ok */

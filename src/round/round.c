@@ -278,9 +278,11 @@ enum thrum_status thrum_round_aim(struct thrum_round *round, double tone_hz)
     for (int i = 0; i < r->n_readings && status == THRUM_OK; i++) {
         struct thrum_reading *reading = &r->readings[i];
         struct thrum_span span = {reading->first_frame, reading->first_frame + reading->frames};
+        if (reading->strength[0].heard)
+            continue;
         if (span.first + kept > r->frames)
             complete(r, i, span);
-        else if (!reading->strength[0].heard)
+        else
             reading->faults |= THRUM_FAULT_NOT_COMPARED;
     }
     r->stale = true;

@@ -421,7 +421,7 @@ enum thrum_status thrum_recorder_lost(struct thrum_recorder *r, uint64_t n_frame
     return status;
 }
 
-enum thrum_status thrum_recorder_other(struct thrum_recorder *r, const char *about)
+enum thrum_status thrum_recorder_about(struct thrum_recorder *r, const char *about)
 {
     char *copy = copy_text(about);
     if (!copy) {
@@ -429,8 +429,16 @@ enum thrum_status thrum_recorder_other(struct thrum_recorder *r, const char *abo
     }
     free((char *)r->config.about);
     r->config.about = copy;
-    r->other = r->n_parts < RECORDER_PARTS;
     return THRUM_OK;
+}
+
+enum thrum_status thrum_recorder_other(struct thrum_recorder *r, const char *about)
+{
+    enum thrum_status status = thrum_recorder_about(r, about);
+    if (status == THRUM_OK) {
+        r->other = r->n_parts < RECORDER_PARTS;
+    }
+    return status;
 }
 
 /* ---- ending ----------------------------------------------------------------------------------- */

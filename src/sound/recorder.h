@@ -82,6 +82,15 @@ enum thrum_status thrum_recorder_lost(struct thrum_recorder *recorder, uint64_t 
                                       struct thrum_message *message);
 
 /**
+ * Of the parts that begin from now on.
+ *
+ * @param[in] about  As in the config. Copied.
+ * @retval THRUM_OK
+ * @retval THRUM_ERR_MEM  Nothing is changed.
+ */
+enum thrum_status thrum_recorder_about(struct thrum_recorder *recorder, const char *about);
+
+/**
  * What follows comes from another input: it begins a new part, which says so of itself.
  *
  * @param[in] about  As in the config: of that part and those after it. Copied.
