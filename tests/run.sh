@@ -72,8 +72,8 @@ if wanted clang; then
 fi
 
 if wanted sanitize; then
-    # Heavy: thousands of rounds, which the optimised build has run already.
-    build sanitize -DCMAKE_BUILD_TYPE=RelWithDebInfo \
+    # Heavy: thousands of rounds, which the optimised build has run already. With -O3 the tests take half the time of -O2.
+    build sanitize -DCMAKE_BUILD_TYPE=RelWithDebInfo -DCMAKE_C_FLAGS_RELWITHDEBINFO="-O3 -g1" \
         -DTHRUM_SANITIZE=address,undefined,float-cast-overflow &&
         LSAN_OPTIONS=suppressions=$source/tests/tools/leaks.supp:print_suppressions=0 \
             UBSAN_OPTIONS=print_stacktrace=1 THRUM_LIGHT=1 check sanitize -LE heavy
