@@ -21,7 +21,12 @@ enum {
 #define FOLDED_DB   90.0  /* what would fold down onto the hum is so much weaker */
 #define BLOCK_DC_HZ 15.0
 #define CONTRAST_DB 6.0  /* contact over air for the hum to tell */
-#define DEEPEST_DB  9.0  /* wires differ by a decibel or two in hum, a lift is twelve and more */
+#define EDGE_DB     3.0  /* the border keeps so far from both */
+#define DEEPEST_DB  12.0 /* the air need not be further below the louder wires */
+#define NEAR_DB     1.0  /* levels as near as this count as met... */
+#define FEW         10   /* ...and so many frames, 0.2 s, as hardly any */
+#define LEAVE_DB    4.0  /* a wire is left where its own hum falls by so much... */
+#define LEAST_DB    2.0  /* ...or to this near the air */
 #define SHORTEST_S  0.4  /* shorter contacts are bumps */
 #define BRIDGE_S    0.12 /* shorter drops are not lifts */
 #define EDGE_S      0.06 /* taken off at either end: the hand is still moving */
@@ -32,6 +37,11 @@ enum {
 struct section {
     double b0, b1, a1, a2; /* b2 = b0 */
     double s1, s2;
+};
+
+/* Levels of the air, and between it and contact. */
+struct border {
+    double air_db, db;
 };
 
 struct thrum_contact {
@@ -49,7 +59,8 @@ struct thrum_contact {
     bool ended;
     float level_db[FRAMES]; /* ring by frame number */
     uint32_t histogram[BINS];
-    uint64_t done; /* frames before this are given out */
+    uint64_t done; /* frames before this are given out... */
+    bool on;       /* ...and there the probe was on a wire */
 };
 
 /* Second-order low-pass by the bilinear transform; Butterworth of four poles: quality 0.5412 and 1.3066. */
@@ -211,17 +222,43 @@ static double percentile(const struct thrum_contact *c, double share)
     return 0.0;
 }
 
-/* Level between air and contact, halfway but no deeper than a lift needs: a mute input before the walk is far below
- * any air. NAN when the hum does not tell. */
-static double threshold(const struct thrum_contact *c)
+/* Frames within NEAR_DB of a level. */
+static uint32_t frames_near(const struct thrum_contact *c, double db)
 {
-    double air = percentile(c, 0.03), on = percentile(c, 0.85);
-    return on - air >= CONTRAST_DB ? fmax(air + fmax(3.0, 0.5 * (on - air)), on - DEEPEST_DB) : (double)NAN;
+    int middle = bin_of((float)db), reach = (int)(2.0 * NEAR_DB);
+    uint32_t sum = 0;
+    for (int i = middle - reach; i <= middle + reach; i++)
+        sum += i > 0 && i < BINS ? c->histogram[i] : 0;
+    return sum;
 }
 
-static bool high(const struct thrum_contact *c, uint64_t frame, double over_db)
+/* The middle of the lowest levels from `from` to `to` that are hardly met: the air is alike in all lifts, wires differ. */
+static double first_gap(const struct thrum_contact *c, double from, double to)
 {
-    return (double)c->level_db[frame % FRAMES] > over_db;
+    uint32_t least = UINT32_MAX;
+    double begins = to, ends = from;
+    for (double db = from; db <= to; db += 0.5)
+        least = frames_near(c, db) < least ? frames_near(c, db) : least;
+    for (double db = from; db <= to; db += 0.5) {
+        bool hardly = frames_near(c, db) <= least + FEW;
+        if (!hardly && ends >= begins)
+            break;
+        begins = hardly ? fmin(begins, db) : begins;
+        ends = hardly ? db : ends;
+    }
+    return 0.5 * (begins + ends);
+}
+
+/* Between air and contact, no deeper than a lift needs: a mute input before the walk is far below any air. NAN when the hum
+ * does not tell. */
+static struct border border_now(const struct thrum_contact *c)
+{
+    double air = percentile(c, 0.03), on = percentile(c, 0.85);
+    double from = fmax(air + EDGE_DB, on - DEEPEST_DB);
+    struct border border = {air, (double)NAN};
+    if (on - air >= CONTRAST_DB)
+        border.db = first_gap(c, from, fmax(on - EDGE_DB, from));
+    return border;
 }
 
 static bool give(struct thrum_contact *c, uint64_t from, uint64_t to, bool told,
@@ -234,16 +271,37 @@ static bool give(struct thrum_contact *c, uint64_t from, uint64_t to, bool told,
     return true;
 }
 
+/* Is the probe in the air at this frame, having been on a wire of this level? A wire with little hum is left where its own hum
+ * goes, not where that of others would. */
+static bool is_air(const struct border *border, double level_db, double wire_db)
+{
+    return level_db <= fmin(border->db, fmax(wire_db - LEAVE_DB, border->air_db + LEAST_DB));
+}
+
 /* First frame from `from` on that belongs to the other state for at least BRIDGE_S; `frames` if none. */
-static uint64_t state_ends(const struct thrum_contact *c, uint64_t from, bool state, double over_db)
+static uint64_t state_ends(const struct thrum_contact *c, uint64_t from, bool on, const struct border *border)
 {
     uint64_t bridge = (uint64_t)(BRIDGE_S / THRUM_CONTACT_FRAME_S), other = 0;
+    double sum_db = 0.0;
     for (uint64_t i = from; i < c->frames; i++) {
-        other = high(c, i, over_db) == state ? 0 : other + 1;
+        double db = (double)c->level_db[i % FRAMES];
+        sum_db += db;
+        bool changed = on ? is_air(border, db, sum_db / (double)(i - from + 1)) : db > border->db;
+        other = changed ? other + 1 : 0;
         if (other == bridge)
             return i + 1 - bridge;
     }
     return c->frames - other;
+}
+
+static bool next_untold(struct thrum_contact *c, bool ended, struct thrum_contact_span *span)
+{
+    uint64_t piece = (uint64_t)(PIECE_S / THRUM_CONTACT_FRAME_S), there = c->frames - c->done;
+    uint64_t shortest = (uint64_t)(SHORTEST_S / THRUM_CONTACT_FRAME_S);
+    c->on = false;
+    if (there >= piece || (ended && there >= shortest))
+        return give(c, c->done, there >= piece ? c->done + piece : c->frames, false, span);
+    return false;
 }
 
 bool thrum_contact_next(struct thrum_contact *contact, bool ended, struct thrum_contact_span *span)
@@ -251,26 +309,23 @@ bool thrum_contact_next(struct thrum_contact *contact, bool ended, struct thrum_
     struct thrum_contact *c = contact;
     if (ended)
         end_levels(c);
-    double over_db = threshold(c);
+    struct border border = border_now(c);
     uint64_t piece = (uint64_t)(PIECE_S / THRUM_CONTACT_FRAME_S),
              settle = (uint64_t)(SETTLE_S / THRUM_CONTACT_FRAME_S);
     uint64_t shortest = (uint64_t)(SHORTEST_S / THRUM_CONTACT_FRAME_S);
-    if (isnan(over_db)) {
-        if (c->frames - c->done >= piece || (ended && c->frames - c->done >= shortest))
-            return give(c, c->done, c->frames - c->done >= piece ? c->done + piece : c->frames, false, span);
-        return false;
-    }
+    if (isnan(border.db))
+        return next_untold(c, ended, span);
     while (c->done < c->frames) {
-        bool on = high(c, c->done, over_db);
-        uint64_t end = state_ends(c, c->done, on, over_db);
-        bool finished = ended ? true : c->frames - end >= settle;
-        if (on && end - c->done >= piece)
-            return give(c, c->done, c->done + piece, true, span);
-        if (!finished)
+        uint64_t from = c->done, end = state_ends(c, from, c->on, &border);
+        if (c->on && end - from >= piece)
+            return give(c, from, from + piece, true, span);
+        if (!ended && c->frames - end < settle)
             return false;
-        if (on && end - c->done >= shortest)
-            return give(c, c->done, end, true, span);
-        c->done = end > c->done ? end : c->done + 1;
+        bool was_on = c->on;
+        c->on = !was_on;
+        c->done = end;
+        if (was_on && end - from >= shortest)
+            return give(c, from, end, true, span);
     }
     return false;
 }
@@ -278,12 +333,13 @@ bool thrum_contact_next(struct thrum_contact *contact, bool ended, struct thrum_
 bool thrum_contact_now(const struct thrum_contact *contact, uint64_t *since)
 {
     const struct thrum_contact *c = contact;
-    double over_db = threshold(c);
-    uint64_t i = c->frames;
-    if (c->frames == 0 || isnan(over_db) || !high(c, c->frames - 1, over_db))
+    struct border border = border_now(c);
+    uint64_t from = c->done, bridge = (uint64_t)(BRIDGE_S / THRUM_CONTACT_FRAME_S);
+    bool on = c->on;
+    if (isnan(border.db))
         return false;
-    while (i > c->done && high(c, i - 1, over_db))
-        i--;
-    *since = i * (uint64_t)c->frame_size;
-    return true;
+    for (uint64_t end; c->frames - (end = state_ends(c, from, on, &border)) >= bridge; from = end)
+        on = !on;
+    *since = from * (uint64_t)c->frame_size;
+    return on;
 }
