@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "practice/copper.h"
 #include "practice/exact.h"
 #include "practice/network.h"
 #include "practice/pack.h"
@@ -15,6 +16,8 @@
    nearly resistive and flat (common practice, no source). */
 #define COIL_MIN_OHM 1000.0
 #define COIL_MAX_OHM 2000.0
+#define GAUGE        18
+#define SOIL_CELSIUS 15.0
 /* A common with a bad earth: it leaks away only this much, and follows the driven wire. */
 #define LEAK_MIN_OHM 40e3
 #define LEAK_MAX_OHM 120e3
@@ -67,6 +70,13 @@ static void tie_some(struct bundle *b, int driven, struct dice *dice)
     }
 }
 
+/* Conductance to the common: a coil at the run's far end, out through the wire and back through the common. */
+static double coil_s(struct dice *dice)
+{
+    double copper_ohm = 2.0 * RUN_M * copper_ohm_per_m(GAUGE, SOIL_CELSIUS);
+    return 1.0 / (dice_between(dice, COIL_MIN_OHM, COIL_MAX_OHM) + copper_ohm);
+}
+
 static void end_wires(struct bundle *b, enum thrum_ending ending, int driven, struct dice *dice)
 {
     hold(&b->net, driven, 1.0);
@@ -87,7 +97,7 @@ static void end_wires(struct bundle *b, enum thrum_ending ending, int driven, st
         /* fall through */
     case THRUM_ENDING_LOADED:
         for (int p = 0; p < b->n; p++)
-            b->net.to_common_s[p] = 1.0 / dice_between(dice, COIL_MIN_OHM, COIL_MAX_OHM);
+            b->net.to_common_s[p] = coil_s(dice);
         break;
     }
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "check.h"
+#include "practice/copper.h"
 #include "practice/network.h"
 #include "practice/pack.h"
 #include "practice/probe.h"
@@ -171,6 +172,51 @@ static void a_pair_alone_lies_between_one_in_air_and_one_embedded(void **state)
     assert_between(pack_coupling_default().adjacent[0], air, 3.5 * air);
     assert_close(pack_coupling_default().adjacent[0] * 1e12, 48.2,
                  0.05); /* finite differences, coated pair */
+}
+
+/* All at one voltage, the pack is one thick conductor, as thick as a round one of the same area. By the walls of the 40 mm
+   box around it, it has more to earth than over one wall alone, 2 pi eps0/acosh(h/a), and less than inside the largest
+   round pipe that fits the box, 2 pi eps0/ln(h/a), h = 20 mm (formulas from memory). */
+static void the_pack_as_one_conductor_lies_between_plane_and_pipe(void **state)
+{
+    (void)state;
+    struct fixture f;
+    struct pack_coupling coupling = pack_coupling_default();
+    double to_earth = 0.0, h = 20e-3, a = PACK_PITCH_M * sqrt(WIRES * sqrt(0.75) / THRUM_PI);
+    lay(&f, &coupling);
+    for (int i = 0; i < WIRES * WIRES; i++)
+        to_earth += f.c[i];
+    assert_between(to_earth, 2.0 * THRUM_PI * 8.854e-12 / acosh(h / a),
+                   2.0 * THRUM_PI * 8.854e-12 / log(h / a));
+    assert_close(1e12 * to_earth, 11 * 3.3, 0.05); /* finite differences: 11 rim wires of 3.3 pF/m */
+}
+
+static void copper_has_the_printed_diameters_and_resistances(void **state)
+{
+    (void)state;
+    /* NBS Circular 31 (1914), NBS Handbook 100 (1966), ASTM B258-18 (read): 0.005 in x 92^((36 - n)/39), 0000 = 0.46 in,
+       annealed copper 1/58 ohm mm2/m at 20 C. ohm/kft at 20 C as a university's table prints them (read), at 75 C from NEC
+       ch. 9 Table 8, solid (read); half the last digit. */
+    const struct {
+        int gauge;
+        double mil, kft_20, half_20, kft_75;
+    } rows[] = {{12, 80.81, 1.588, 5e-4, 1.93},
+                {14, 64.08, 2.525, 5e-4, 3.07},
+                {16, 50.82, 4.016, 5e-4, 4.89},
+                {18, 40.30, 6.385, 5e-4, 7.77},
+                {20, 31.96, 10.15, 5e-3, 0.0}};
+    for (int i = 0; i < 5; i++) {
+        assert_close(copper_diameter_m(rows[i].gauge) / 25.4e-6, rows[i].mil, 0.005);
+        assert_close(304.8 * copper_ohm_per_m(rows[i].gauge, 20.0), rows[i].kft_20, rows[i].half_20);
+        if (rows[i].kft_75 > 0.0) /* two digits of 0.01; its 16 AWG is 0.0072 above the formula */
+            assert_close(304.8 * copper_ohm_per_m(rows[i].gauge, 75.0), rows[i].kft_75, 0.0075);
+    }
+    assert_close(copper_diameter_m(36) / 25.4e-6, 5.0, 1e-12);
+    assert_close(copper_diameter_m(-3) / 25.4e-6, 460.0, 1e-9);
+    /* computed: 10 ohm of loop are 238.7 m of 18 AWG out and back at 20 C, 259.0 at 0, 221.3 at 40 */
+    const double celsius[] = {20.0, 0.0, 40.0}, metres[] = {238.7, 259.0, 221.3};
+    for (int i = 0; i < 3; i++)
+        assert_close(10.0 / (2.0 * copper_ohm_per_m(18, celsius[i])), metres[i], 0.05);
 }
 
 struct spread {
@@ -379,6 +425,8 @@ int main(void)
         cmocka_unit_test(pack_of_thirty_has_the_pairs_it_must_have),
         cmocka_unit_test(pack_of_any_size_has_a_rim_and_no_wire_twice),
         cmocka_unit_test(a_pair_alone_lies_between_one_in_air_and_one_embedded),
+        cmocka_unit_test(the_pack_as_one_conductor_lies_between_plane_and_pipe),
+        cmocka_unit_test(copper_has_the_printed_diameters_and_resistances),
         cmocka_unit_test(capacitances_have_the_means_and_extremes_of_the_finite_differences),
         cmocka_unit_test(short_model_gives_its_four_printed_voltages),
         cmocka_unit_test(free_wires_lie_where_the_finite_differences_put_them),

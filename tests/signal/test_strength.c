@@ -285,8 +285,6 @@ static void hum_on_the_tone_is_told_apart(void **state)
     thrum_touchfit_destroy(fit);
 }
 
-/* The learned tone is looked for within 12 Hz (a receiver's 1.5 %, ITU-T Q.24 Annex A (read), is 15.6 Hz here, so not met:
-   that rule is for other receivers); a tone 3.5 % off is refused, as there. */
 /* The same in noise, 10 lg(eta N_on) 30 dB (Cramer-Rao 0.27 dB), with hum that wobbles: the first look finds no more than
    the beeps' side bands. 0.45 dB is reached in long runs; a touch measured at a side band is 5 to 15 dB off. */
 static void a_weak_tone_under_hum_is_measured_where_it_is(void **state)
@@ -314,6 +312,7 @@ static void a_weak_tone_under_hum_is_measured_where_it_is(void **state)
     thrum_touchfit_destroy(fit);
 }
 
+/* Refused as a receiver does it, from 3.5 % (ITU-T Q.24 Annex A, read in a transcription). */
 static void a_tone_beside_the_voice_is_followed_and_a_far_one_refused(void **state)
 {
     (void)state;
