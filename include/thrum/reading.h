@@ -39,6 +39,8 @@ enum thrum_fault {
                                               was not: not compared with them. */
 };
 #define THRUM_FAULTS 18
+/** Faults that change strengths by themselves: no pick can be trusted. */
+#define THRUM_FAULTS_UNTRUSTED (THRUM_FAULT_GAIN_RIDING | THRUM_FAULT_GATED | THRUM_FAULT_SUPPRESSED)
 
 /** Name of one fault as used in JSON ("clipped", "gain-riding"), and what to do about it as one sentence.
  *  NULL for a number that is not one fault. Static storage. */

@@ -168,7 +168,8 @@ enum thrum_caveat {
     THRUM_CAVEAT_COUNT      /**< Touches up to it may be miscounted: it may be another tag. */
 };
 
-/** The caveat of one sender's pick; the gravest where there are more. @param[in] sender 0 to n_senders - 1. */
+/** The caveat of one sender's pick; the gravest where there are more. Until the round is finished, what the input is heard doing
+ *  now counts as what is in the readings. @param[in] sender 0 to n_senders - 1. */
 enum thrum_caveat thrum_snapshot_caveat(const struct thrum_snapshot *snapshot, int sender);
 
 /** "CHECK THE TAG", and why: "touches may be miscounted"; "" for none. Static storage, never NULL. */

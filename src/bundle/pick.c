@@ -19,8 +19,6 @@ static const double JUST_HEARD_SD_DB = 1.4;
 static const double FALSE_ALARMS_CREDIBLE = 3e-4;
 static const double MISSED = 0.025; /* a tone above the upper limit of a touch that heard nothing */
 
-static const uint32_t UNTRUSTED = THRUM_FAULT_GAIN_RIDING | THRUM_FAULT_GATED | THRUM_FAULT_SUPPRESSED;
-
 const char *thrum_outcome_name(enum thrum_outcome outcome)
 {
     switch (outcome) {
@@ -268,7 +266,7 @@ static void fill_notes(const struct thrum_placement *p, const struct tally *t, s
     pick->notes = thrum_diagnosis(p, t->untouched, pick);
     if (pick->next_touch >= 0)
         pick->notes |= THRUM_NOTE_TOUCH_AGAIN;
-    if (t->faults & UNTRUSTED)
+    if (t->faults & THRUM_FAULTS_UNTRUSTED)
         pick->notes |= THRUM_NOTE_UNTRUSTED;
     if (t->untouched > 0)
         pick->notes |= THRUM_NOTE_UNTOUCHED;

@@ -16,9 +16,16 @@ static bool count_in_doubt(const struct thrum_snapshot *snapshot, const struct t
     return false;
 }
 
+/* A reading is marked when it is made; what is heard meanwhile may tell before. */
+static bool meddles_now(const struct thrum_snapshot *snapshot)
+{
+    uint32_t faults = snapshot->now.faults | (snapshot->touching ? snapshot->so_far.faults : 0u);
+    return !snapshot->finished && (faults & THRUM_FAULTS_UNTRUSTED) != 0;
+}
+
 enum thrum_caveat thrum_snapshot_caveat(const struct thrum_snapshot *snapshot, int sender)
 {
-    if (snapshot->pick[sender].notes & THRUM_NOTE_UNTRUSTED)
+    if (snapshot->pick[sender].notes & THRUM_NOTE_UNTRUSTED || meddles_now(snapshot))
         return THRUM_CAVEAT_UNTRUSTED;
     if (snapshot->pick[sender].notes & THRUM_NOTE_LEFT_OUT)
         return THRUM_CAVEAT_LEFT_OUT;

@@ -14,7 +14,7 @@
 #define RATE 8000.0
 enum { BEFORE = 16000, TOUCH = 24000, WIRES = 12 };
 
-static const uint32_t MARKS = THRUM_FAULT_GAIN_RIDING | THRUM_FAULT_GATED | THRUM_FAULT_SUPPRESSED;
+static const uint32_t MARKS = THRUM_FAULTS_UNTRUSTED;
 
 /* Any cadence that fits five times into a touch, any tone, any hum. */
 static void make_touch(struct rng *rng, double hum_over_tone_db, float *x, struct thrum_voice *voice)

@@ -106,6 +106,8 @@ json 'any(.warnings[]; .code == "gain-riding")'
 expect 0 "$THRUM" round --from file:ride/walk.wav --voice v.json --hands-free
 grep -q '^PICKED: wire .*NOT TO BE TRUSTED' out || fail "the round's last line does not say that the pick cannot be trusted"
 grep '| PICK: ' out | tail -n 1 | grep -q '| PICK: [^|]*NOT TO BE TRUSTED' || fail "the round's lines do not say so while it runs"
+# Nor is there ever a line that names a wire beside an input that is called gain-riding, and nothing more.
+grep '| PICK: ' out | grep gain-riding | grep -v 'NOT TO BE TRUSTED' && fail "a line says gain-riding, its pick does not"
 expect 0 "$THRUM" round --from file:ride/walk.wav --voice v.json --hands-free --json
 json 'map(select(.event == "pick" and .final)) | length == 1 and (.[0].caveat | startswith("NOT TO BE TRUSTED"))' <(jq -s . out)
 expect 0 "$THRUM" rank --json --voice <("$THRUM" learn p/lead.wav --json) p/w[0-9]*.wav

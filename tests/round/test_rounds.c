@@ -308,6 +308,20 @@ static void the_graver_caveat_of_two_is_said(void **state)
     assert_int_equal(thrum_snapshot_caveat(s, 0), THRUM_CAVEAT_COUNT);
     s->pick[0].notes |= THRUM_NOTE_UNTRUSTED;
     assert_int_equal(thrum_snapshot_caveat(s, 0), THRUM_CAVEAT_UNTRUSTED);
+    s->pick[0].notes = 0; /* no reading is marked, ... */
+    s->now.faults = THRUM_FAULT_GAIN_RIDING | THRUM_FAULT_DC;
+    assert_int_equal(thrum_snapshot_caveat(s, 0),
+                     THRUM_CAVEAT_UNTRUSTED); /* ...but the input line says it, ... */
+    s->finished = true;
+    assert_int_equal(thrum_snapshot_caveat(s, 0),
+                     THRUM_CAVEAT_COUNT); /* ...which does not outlive the round */
+    s->finished = false;
+    s->now.faults = THRUM_FAULT_DC;
+    s->so_far.faults = THRUM_FAULT_SUPPRESSED;
+    s->touching = false;
+    assert_int_equal(thrum_snapshot_caveat(s, 0), THRUM_CAVEAT_COUNT);
+    s->touching = true; /* and so says the touch in progress */
+    assert_int_equal(thrum_snapshot_caveat(s, 0), THRUM_CAVEAT_UNTRUSTED);
     assert_string_equal(thrum_caveat_name(THRUM_CAVEAT_NONE), "");
     assert_string_not_equal(thrum_caveat_name(THRUM_CAVEAT_COUNT), thrum_caveat_name(THRUM_CAVEAT_UNTRUSTED));
     free(s);
