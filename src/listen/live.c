@@ -32,6 +32,7 @@ struct thrum_live {
     struct thrum_ballistics before, after; /* level of the sound, hum in and out */
     uint64_t fed, look_at;
     enum thrum_heard heard;
+    double other_s; /* for so long nothing else was judged than another cadence */
     float cleaned[CHUNK];
 };
 
@@ -109,6 +110,18 @@ static void feed_bar(struct voice_bar *bar, const float *y, size_t n)
     }
 }
 
+/* A tone with another cadence is one that has had another for as long as is looked at. While the sender's own begins or ends, it lacks
+ * its cadence in part of that: until it is known what it is, what was heard last stands. */
+static enum thrum_heard judge(struct thrum_live *l, const struct thrum_clearest *clearest)
+{
+    bool tone = clearest->fit && clearest->strength.heard;
+    bool other = !tone && clearest->notes.other_cadence;
+    l->other_s = other ? l->other_s + LOOK_EACH_S : 0.0;
+    if (other)
+        return l->other_s >= l->look_s ? THRUM_HEARD_OTHER_CADENCE : l->heard;
+    return tone ? THRUM_HEARD_TONE : THRUM_HEARD_NO_TONE;
+}
+
 /* What is in the last seconds, in one word; up to analysis sample `end`. */
 static void look(struct thrum_live *l, const struct thrum_history *history, uint64_t end)
 {
@@ -117,9 +130,7 @@ static void look(struct thrum_live *l, const struct thrum_history *history, uint
     if (end <= first)
         return;
     struct thrum_clearest clearest = thrum_clearest_in(&l->tools, x, (size_t)(end - first));
-    l->heard = clearest.fit && clearest.strength.heard ? THRUM_HEARD_TONE
-               : clearest.notes.other_cadence          ? THRUM_HEARD_OTHER_CADENCE
-                                                       : THRUM_HEARD_NO_TONE;
+    l->heard = judge(l, &clearest);
 }
 
 void thrum_live_feed(struct thrum_live *live, const struct thrum_history *history, const float *x, size_t n)

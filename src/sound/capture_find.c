@@ -104,7 +104,9 @@ static enum pa_result open_other(struct capture *c, const struct device_list *li
     if (result == PA_DONE) {
         c->input = e->info;
     } else if (result == PA_REFUSED) {
-        message_set(why, "the input '%s' does not give %.0f Hz as this round needs: start a new one for it",
+        message_set(why,
+                    "the input '%s' does not give %.0f Hz, as this round needs; f ends it, then begin one "
+                    "with that input",
                     c->wanted, c->rate_hz);
     }
     return result;
