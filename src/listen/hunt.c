@@ -20,6 +20,7 @@
 #define SHORTEST_S      0.04 /* shortest beep and pause; a margin is taken off for the measuring */
 #define ALTERNATE_S     0.02 /* shortest of alternating tones */
 #define MARGIN          0.9  /* of these */
+#define BEYOND_HZ       10.0 /* a tone is looked for so far beyond what is allowed */
 #define QUALITY_DB      10.0 /* a voice stands out at least so far */
 #define SURE_DB         12.0 /* a voice so clear is not looked for any further */
 #define UNEVEN          0.4 /* beeps of a sender are alike: a hand moves them by 2 dB, notes and syllables fade */
@@ -201,6 +202,16 @@ static bool pauses_are_loud(const struct thrum_hunt *h, const float *rest,
     return in_pauses / off > LOUD_PAUSE * beep && in_pauses / off > LOUD_PAUSE_OVER * in_beeps / on;
 }
 
+/* A tone at the limit of what is allowed may be read a little beyond it. */
+static void keep_within(struct thrum_voice *voice)
+{
+    for (int k = 0; k < voice->n_tones; k++) {
+        double hz = fmin(fmax(voice->tones_hz[k], THRUM_TONE_MIN_HZ), THRUM_TONE_MAX_HZ);
+        if (fabs(voice->tones_hz[k] - hz) < BEYOND_HZ)
+            voice->tones_hz[k] = hz;
+    }
+}
+
 /* The exact fits, from what the look saw. Leaves `clean` changed. */
 static bool refine(struct thrum_hunt *h, const float *x, const struct thrum_voice *coarse, double begin_s,
                    struct thrum_learned *learned)
@@ -219,12 +230,14 @@ static bool refine(struct thrum_hunt *h, const float *x, const struct thrum_voic
                            thrum_voice_cycle_s(&edges.voice) - edges.start_s, &edges);
     bool loud = !status && pauses_are_loud(h, thrum_edgefit_rest(fit), &edges);
     thrum_edgefit_destroy(fit);
+    keep_within(&edges.voice);
     if (status || loud || edges.unevenness > UNEVEN || !good(&edges.voice))
         return false;
     learned->voice = edges.voice;
     learned->quality_db = edges.quality_db;
     if (coarse->n_tones == 1 && !coarse->steady)
         fit_with_hum(h, &edges, learned);
+    keep_within(&learned->voice);
     return true;
 }
 
@@ -234,8 +247,9 @@ static struct thrum_voice voice_of(const struct thrum_pattern *pattern, const st
     struct thrum_voice voice = {
         .name = "a", .n_tones = n_tones, .n_steps = pattern->n_steps, .level_dbfs = THRUM_FLOOR_DBFS};
     for (int k = 0; k < n_tones; k++)
-        voice.tones_hz[k] = fmin(fmax(tones[k].hz, THRUM_TONE_MIN_HZ), THRUM_TONE_MAX_HZ);
+        voice.tones_hz[k] = tones[k].hz;
     memcpy(voice.step, pattern->step, sizeof voice.step);
+    keep_within(&voice);
     return voice;
 }
 
@@ -291,7 +305,8 @@ static bool look(struct thrum_hunt *h, const float *x, int w, struct thrum_learn
     struct thrum_pattern_limits limits = {.tolerance_s = fmax(0.006, 0.2 * window_s[w]), .tolerance = 0.06};
     struct thrum_pattern pattern;
     thrum_shorttime_run(sound, x, h->n);
-    int n_found = thrum_tonefind_list(sound, THRUM_TONE_MIN_HZ, THRUM_TONE_MAX_HZ, found);
+    int n_found =
+        thrum_tonefind_list(sound, THRUM_TONE_MIN_HZ - BEYOND_HZ, THRUM_TONE_MAX_HZ + BEYOND_HZ, found);
     int n_tones = thrum_tonefind_choose(sound, found, n_found, tones, THRUM_VOICE_TONES);
     if (n_tones < 1)
         return false;

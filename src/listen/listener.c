@@ -122,6 +122,14 @@ void thrum_listener_follow(struct thrum_listener *listener, const struct thrum_r
         thrum_listener_aim(l, strength->tone_hz);
 }
 
+static double longest_cycle_s(const struct thrum_listener_config *config)
+{
+    double longest = 0.0;
+    for (int i = 0; i < config->n_voices; i++)
+        longest = fmax(longest, thrum_voice_cycle_s(&config->voice[i]));
+    return longest;
+}
+
 static enum thrum_status make_parts(struct thrum_listener *l)
 {
     const struct thrum_listener_config *config = &l->config;
@@ -143,7 +151,7 @@ static enum thrum_status make_parts(struct thrum_listener *l)
         status = thrum_rebound_create(l->analysis_hz, &l->rebound);
     struct thrum_touch_tools tools = {l->fits, config->n_voices, l->mains};
     if (!status && config->find_touches)
-        status = thrum_touches_create(l->analysis_hz, &tools, &l->touches);
+        status = thrum_touches_create(l->analysis_hz, &tools, longest_cycle_s(config), &l->touches);
     if (!status && config->bar)
         status = thrum_live_create(l->analysis_hz, config->voice, config->n_voices, &tools, &l->live);
     if (!status)

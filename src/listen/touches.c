@@ -11,7 +11,8 @@
 enum { QUEUE = 128 };
 
 #define LOOK_EACH_S 0.5 /* the row of levels is looked at so often */
-#define LONG_S      5.0 /* a contact longer than this, or than LONGER typical ones, may be several touches */
+#define LONG_S      5.0 /* a contact longer than this and... */
+#define LONG_CYCLES 5.0 /* ...so many cycles, and than LONGER typical ones, may be several touches */
 #define LONGER      1.7
 #define KEYS_LG     (-2.0) /* lg of the chance that noise alone keys so: from here on beeps tell the touches */
 #define SETTLE_S    2.0    /* a touch is given out when it ended so long ago */
@@ -29,6 +30,7 @@ struct thrum_touches {
     struct thrum_levels *levels;
     struct thrum_level_span spans[THRUM_LEVELS_MAX];
     uint64_t fed, look_at;
+    double long_s;    /* a shorter contact is one touch */
     double typical_s; /* running typical length of a contact; 0: none yet */
     struct thrum_level
         row[THRUM_LEVELS_MAX]; /* levels not given out yet, times from the start of the sound */
@@ -44,7 +46,7 @@ struct thrum_touches {
     int queue_first, queued;
 };
 
-enum thrum_status thrum_touches_create(double rate_hz, const struct thrum_touch_tools *tools,
+enum thrum_status thrum_touches_create(double rate_hz, const struct thrum_touch_tools *tools, double cycle_s,
                                        struct thrum_touches **touches)
 {
     struct thrum_touches *t = calloc(1, sizeof *t);
@@ -53,6 +55,7 @@ enum thrum_status thrum_touches_create(double rate_hz, const struct thrum_touch_
         return THRUM_ERR_MEM;
     t->rate_hz = rate_hz;
     t->tools = *tools;
+    t->long_s = fmax(LONG_S, LONG_CYCLES * cycle_s);
     t->look_at = (uint64_t)(LOOK_EACH_S * rate_hz);
     enum thrum_status status = thrum_contact_create(rate_hz, &t->contact);
     if (!status)
@@ -216,7 +219,7 @@ static void take_contacts(struct thrum_touches *t, const struct thrum_history *h
         double s = (double)(span.end - span.first) / t->rate_hz;
         if (span.told)
             thrum_levels_learn_lifts(t->levels);
-        bool is_long = s > LONG_S && (t->typical_s == 0.0 || s > LONGER * t->typical_s);
+        bool is_long = s > t->long_s && (t->typical_s == 0.0 || s > LONGER * t->typical_s);
         if (span.told && !is_long) {
             if (t->row_open)
                 end_row(t);

@@ -16,8 +16,12 @@
 
 struct thrum_touches;
 
-/** @param[in] tools  Copied; what it points to must outlive the finder. @retval THRUM_OK, THRUM_ERR_MEM. */
-enum thrum_status thrum_touches_create(double rate_hz, const struct thrum_touch_tools *tools,
+/**
+ * @param[in] tools    Copied; what it points to must outlive the finder.
+ * @param[in] cycle_s  Of the slowest voice: nobody touches a wire for less than two or three cycles.
+ * @retval THRUM_OK, THRUM_ERR_MEM.
+ */
+enum thrum_status thrum_touches_create(double rate_hz, const struct thrum_touch_tools *tools, double cycle_s,
                                        struct thrum_touches **touches);
 void thrum_touches_destroy(struct thrum_touches *touches);
 

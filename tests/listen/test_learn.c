@@ -161,6 +161,22 @@ static void all_rates_give_the_same_voice(void **state)
 }
 
 /* Tones 350 and 440 Hz at once (ITU-T E.180 Supplement 2, dial tone, read in a transcription), keyed. */
+/* 300 to 3400 Hz is what is allowed: a tone that lies just there is read a little beyond it as often as not. */
+static void tones_at_the_limits_are_learned(void **state)
+{
+    (void)state;
+    const double tones[] = {300.0, 3400.0}, rates[] = {16000.0, 22050.0, 48000.0};
+    for (int t = 0; t < 2; t++)
+        for (int r = 0; r < 3; r++) {
+            struct thrum_voice voice = thrum_voice_beep(tones[t], 0.25, 0.25);
+            struct take take = at_the_lead;
+            take.hum_hz = 47.3; /* no harmonic is near */
+            take.rate_hz = rates[r];
+            struct thrum_learned learned = learn_take(&voice, &take, 7600u + (uint64_t)(3 * t + r));
+            check_voice(&learned, &voice, "at the limit");
+        }
+}
+
 static void of_two_tones_at_once_the_stronger_is_learned(void **state)
 {
     (void)state;
@@ -339,6 +355,7 @@ int main(void)
         cmocka_unit_test(a_touch_with_hum_20_dB_over_the_tone_is_enough),
         cmocka_unit_test(noise_as_loud_as_the_tone_in_4_kHz_does_not_hurt),
         cmocka_unit_test(all_rates_give_the_same_voice),
+        cmocka_unit_test(tones_at_the_limits_are_learned),
         cmocka_unit_test(of_two_tones_at_once_the_stronger_is_learned),
         cmocka_unit_test(the_channel_with_the_clearest_voice_is_used),
         cmocka_unit_test(any_split_into_blocks_gives_the_same_voice),
