@@ -131,9 +131,14 @@ static int head_input_cols(const struct canvas *canvas, struct area area, const 
     return area.cols > right + 2 ? area.cols - right - 2 : 0;
 }
 
-static void say_recording(struct words *words, struct area area, const struct scene *scene)
+/* In few words where there is no room for more beside the input. */
+static void say_recording(struct words *words, const struct canvas *canvas, struct area area,
+                          const struct scene *scene)
 {
-    if (area.cols < 40)
+    struct words input = {.text = ""}, whole = {.text = ""};
+    words_input(&input, scene);
+    words_recording(&whole, scene);
+    if (area.cols < 40 || canvas_width(canvas->utf8, input.text) > head_input_cols(canvas, area, whole.text))
         words_recording_narrow(words, scene);
     else
         words_recording(words, scene);
@@ -142,7 +147,7 @@ static void say_recording(struct words *words, struct area area, const struct sc
 bool part_head_says_practice(const struct canvas *canvas, struct area area, const struct scene *scene)
 {
     struct words recording = {.text = ""};
-    say_recording(&recording, area, scene);
+    say_recording(&recording, canvas, area, scene);
     return head_input_cols(canvas, area, recording.text) >= canvas_width(canvas->utf8, "PRACTICE");
 }
 
@@ -150,9 +155,13 @@ void part_head(struct canvas *canvas, struct area area, const struct scene *scen
 {
     struct words input = {.text = ""}, recording = {.text = ""};
     words_input(&input, scene);
-    say_recording(&recording, area, scene);
+    say_recording(&recording, canvas, area, scene);
     struct area left = area;
     left.cols = head_input_cols(canvas, area, recording.text);
+    if (canvas_width(canvas->utf8, input.text) > left.cols) { /* a time cut short is a wrong time */
+        input.text[0] = 0;
+        words_input_name(&input, scene);
+    }
     canvas_put(canvas, left, 0, 0, scene->facts->practice ? THRUM_INK_STRONG : THRUM_INK_TEXT, input.text);
     canvas_put_right(canvas, area, 0, words_recording_ink(scene), recording.text);
 }

@@ -330,7 +330,9 @@ static void add_group_step(struct words *words, const struct scene *scene)
 
 static void add_first_step(struct words *words, const struct scene *scene)
 {
-    if (scene->facts->hands_free)
+    if (holds_on(scene))
+        words_add(words, "Hold the probe still on wire %s.", scene->snapshot->current);
+    else if (scene->facts->hands_free)
         words_add(words, "Rest the probe on wire %s, then on the next ones.", scene->snapshot->current);
     else
         words_add(words, "Put the probe on wire %s and press space.", scene->snapshot->current);

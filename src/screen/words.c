@@ -378,13 +378,17 @@ void words_faults(struct words *words, const struct scene *scene)
         }
 }
 
+void words_input_name(struct words *words, const struct scene *scene)
+{
+    const struct thrum_screen_facts *facts = scene->facts;
+    words_add(words, "%s%s", facts->practice ? "PRACTICE " : "", facts->input[0] ? facts->input : "input");
+}
+
 void words_input(struct words *words, const struct scene *scene)
 {
     const struct thrum_screen_facts *facts = scene->facts;
     const struct thrum_snapshot *snapshot = scene->snapshot;
-    if (facts->practice)
-        words_add(words, "PRACTICE ");
-    words_add(words, "%s", facts->input[0] ? facts->input : "input");
+    words_input_name(words, scene);
     if (facts->live || !(snapshot->rate_hz > 0.0))
         return;
     words_add(words, "  ");

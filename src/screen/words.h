@@ -115,6 +115,7 @@ void words_message(struct words *words, const struct scene *scene);
 
 /* The input, and the recording. */
 void words_input(struct words *words, const struct scene *scene);
+void words_input_name(struct words *words, const struct scene *scene); /* without its time */
 void words_recording(struct words *words, const struct scene *scene);
 void words_recording_narrow(struct words *words, const struct scene *scene);
 enum thrum_ink words_recording_ink(const struct scene *scene);

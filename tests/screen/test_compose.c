@@ -71,6 +71,41 @@ static void every_size_up_to_the_largest_holds_the_picture(void **state)
         }
 }
 
+/* 0:0 is another time than 0:06. */
+static void the_time_is_whole_or_not_there(void **state)
+{
+    struct drawn *picture = *state;
+    int whole = 0, absent = 0;
+    for (int cols = 20; cols <= 120; cols++) {
+        drawn_make(picture, SCENE_CLOSE, true);
+        picture->facts.live = false;
+        picture->facts.practice = true;
+        picture->facts.record = THRUM_RECORD_OFF;
+        picture->facts.length_s = 0.0;
+        picture->snapshot.now.frames = (uint64_t)(6.0 * picture->snapshot.rate_hz);
+        drawn_compose(picture, 10, cols);
+        char *first = strtok(picture->text, "\n");
+        whole += strstr(first, "0:06") != NULL;
+        absent += strstr(first, "0:") == NULL;
+    }
+    assert_true(whole > 50);
+    assert_int_equal(whole + absent, 101);
+}
+
+/* Who holds the probe on the first wire is not told to put it there. */
+static void the_first_step_is_not_told_again_while_it_is_done(void **state)
+{
+    struct drawn *picture = *state;
+    for (int touching = 0; touching < 2; touching++) {
+        drawn_make(picture, SCENE_ENOUGH, true);
+        picture->snapshot.n_readings = 0;
+        picture->snapshot.touching = touching;
+        drawn_compose(picture, 24, 80);
+        assert_int_equal(drawn_says(picture, "Hold the probe still on wire"), touching);
+        assert_int_equal(drawn_says(picture, "Put the probe on wire"), !touching);
+    }
+}
+
 static void every_state_is_told_in_words(void **state)
 {
     struct drawn *picture = *state;
@@ -414,6 +449,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         ON_PICTURE(every_state_fits_every_size),
         ON_PICTURE(every_size_up_to_the_largest_holds_the_picture),
+        ON_PICTURE(the_time_is_whole_or_not_there),
+        ON_PICTURE(the_first_step_is_not_told_again_while_it_is_done),
         ON_PICTURE(every_state_is_told_in_words),
         ON_PICTURE(no_two_states_look_alike_without_colour),
         ON_PICTURE(verdict_and_bar_are_there_from_20x5_on),
