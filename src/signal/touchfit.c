@@ -467,6 +467,10 @@ const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fi
     renew_far_lines(f, &state);
     thrum_touchfit_climb(f, &state);
     thrum_touchfit_set_noise(f);
+    if (hidden && thrum_touchfit_untangle_again(f, &state)) {
+        thrum_touchfit_climb(f, &state);
+        thrum_touchfit_set_noise(f);
+    }
     thrum_touchfit_fit_all(f, &state);
     finish(f, job, &state);
     return &f->result;

@@ -6,11 +6,11 @@
 #define OFFSET_SD_HZ 20.0
 #define PHASE_SD_S   0.05
 #define STEP_SD_S    0.02
-#define STEPS        5    /* Gauss-Newton steps at most */
-#define CLIMBED      4    /* starts climbed from where a line hides the tone */
-#define ROUNDS       6    /* climbs of the best places, while... */
-#define SETTLED      0.97 /* ...each lessens the noise at least to this part */
-#define MOST_PHASES  96   /* of a cadence; else as many as an edge through the filter tells apart */
+#define STEPS        5                           /* Gauss-Newton steps at most */
+#define CLIMBED      (THRUM_TOUCHFIT_PLACES - 1) /* starts climbed from where a line hides the tone */
+#define ROUNDS       6                           /* climbs of the best places, while... */
+#define SETTLED      0.97                        /* ...each lessens the noise at least to this part */
+#define MOST_PHASES  96 /* of a cadence; else as many as an edge through the filter tells apart */
 
 static int count_numbers(const struct thrum_touchfit *f)
 {
@@ -225,6 +225,22 @@ static void climb_all(struct thrum_touchfit *f, struct start *starts, int n)
     thrum_touchfit_fit_all(f, &starts[0].state);
 }
 
+/* Climb all places until the noise that the best one leaves is what they were climbed with. They are kept. */
+static void settle(struct thrum_touchfit *f, struct start *starts, int n, struct thrum_lock_state *state)
+{
+    double noise = (double)INFINITY;
+    for (int round = 0; round < ROUNDS && f->tone[0].noise < SETTLED * noise; round++) {
+        noise = f->tone[0].noise;
+        climb_all(f, starts, n);
+        thrum_touchfit_set_noise(f);
+    }
+    *state = starts[0].state;
+    f->n_places = n;
+    f->places_noise = f->tone[0].noise;
+    for (int i = 0; i < n; i++)
+        f->place[i] = starts[i].state;
+}
+
 /*
  * A line on the tone hides its frequency in the first look, and with the hum's mean taken out a pause looks like a
  * beep; of long beeps hardly more than their edges are left. So the joint fit is asked at phases all over the cadence,
@@ -233,18 +249,25 @@ static void climb_all(struct thrum_touchfit *f, struct start *starts, int n)
  */
 void thrum_touchfit_untangle(struct thrum_touchfit *f, struct thrum_lock_state *state)
 {
-    struct start starts[CLIMBED + 1];
+    struct start starts[THRUM_TOUCHFIT_PLACES];
     int n = best_phases(f, state, starts);
     for (int i = 0; i < n; i++)
         best_offset(f, &starts[i]);
     starts[n++].state = *state;
-    double noise = (double)INFINITY;
-    for (int round = 0; round < ROUNDS && f->tone[0].noise < SETTLED * noise; round++) {
-        noise = f->tone[0].noise;
-        climb_all(f, starts, n);
-        thrum_touchfit_set_noise(f);
-    }
-    *state = starts[0].state;
+    settle(f, starts, n, state);
+}
+
+bool thrum_touchfit_untangle_again(struct thrum_touchfit *f, struct thrum_lock_state *state)
+{
+    struct start starts[THRUM_TOUCHFIT_PLACES];
+    int n = f->n_places;
+    if (!(f->tone[0].noise < SETTLED * f->places_noise))
+        return false;
+    starts[0].state = *state;
+    for (int i = 1; i < n; i++)
+        starts[i].state = f->place[i];
+    settle(f, starts, n, state);
+    return true;
 }
 
 struct thrum_touchfit_toll thrum_touchfit_toll(const struct thrum_touchfit *fit,

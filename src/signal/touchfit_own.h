@@ -13,11 +13,12 @@
 #include "signal/touchfit.h"
 
 /* Priors of the numbers that are climbed: standard deviations about the voice as learned. */
-#define THRUM_SLOPE_SD    0.2 /* Hz/s */
-#define THRUM_SCALE_SD    1e-3
-#define THRUM_EDGE_SD_S   2e-3
-#define THRUM_LONGEST_S   0.6  /* longer tones are measured in parts */
-#define THRUM_LEAK_MARGIN 10.0 /* presence asks for so much more than what usually leaks from hum */
+#define THRUM_SLOPE_SD        0.2 /* Hz/s */
+#define THRUM_SCALE_SD        1e-3
+#define THRUM_EDGE_SD_S       2e-3
+#define THRUM_LONGEST_S       0.6  /* longer tones are measured in parts */
+#define THRUM_TOUCHFIT_PLACES 5    /* looked at where a line hides the tone */
+#define THRUM_LEAK_MARGIN     10.0 /* presence asks for so much more than what usually leaks from hum */
 
 /* Numbers that are climbed: drift, each tone's offset, then the timings; as many as there are, one after another. */
 enum {
@@ -64,7 +65,10 @@ struct thrum_touchfit {
     struct cplx *turned; /* [count_max] room for a turning */
     struct thrum_touchfit_sums sums;
     struct thrum_touchfit_result result;
-    int n_gaps; /* listed with the windows */
+    struct thrum_lock_state place[THRUM_TOUCHFIT_PLACES]; /* where untangling ended, the best first */
+    int n_places;
+    double places_noise; /* ...and the noise it left */
+    int n_gaps;          /* listed with the windows */
     struct thrum_beep gap[THRUM_TOUCHFIT_BEEPS];
 };
 
@@ -100,6 +104,10 @@ void thrum_touchfit_climb(struct thrum_touchfit *fit, struct thrum_lock_state *s
 
 /** Where a hum line hides the tone: the best of several places to climb from. */
 void thrum_touchfit_untangle(struct thrum_touchfit *fit, struct thrum_lock_state *state);
+
+/** The same places once more, where less noise is left than they were compared with: it tells them apart better.
+ *  false: nothing was done. To be climbed from afterwards. */
+bool thrum_touchfit_untangle_again(struct thrum_touchfit *fit, struct thrum_lock_state *state);
 
 /**
  * Take the strongest steady sound near the tone out of `clean` and list it with the near lines, if it explains more than
