@@ -286,18 +286,19 @@ double thrum_touchfit_hum_leak(const struct thrum_touchfit *f, const struct thru
 }
 
 /*
- * The evidence once more, now that near lines are taken out with the tone known and not with part of it; what leaks
- * from them counts as noise.
+ * The evidence once more, now that near lines are taken out with the tone known and not with part of it: what they might
+ * have explained as well is no evidence, and what leaks from them counts as noise.
  */
 static void look_again(struct thrum_touchfit *f, const struct thrum_lock_state *state)
 {
     const struct cplx *z[THRUM_VOICE_TONES];
     double noise[THRUM_VOICE_TONES];
     struct thrum_lock_state ignored;
+    bool hidden = is_hidden(f, state);
     for (int k = 0; k < f->voice.n_tones; k++) {
         f->tone[k].taken_near = f->sums.taken[k];
         z[k] = f->tone[k].clean;
-        noise[k] = noise_left(f, &f->tone[k]);
+        noise[k] = noise_left(f, &f->tone[k]) + (hidden ? thrum_touchfit_disputed(f, state, k) : 0.0);
         double beep =
             fmin(thrum_beeps_longest_tone_s(&f->voice), THRUM_LOCK_COHERENT_S) * f->basebands[k]->step_hz;
         noise[k] += THRUM_LEAK_MARGIN * thrum_touchfit_hum_leak(f, state, k) * beep;

@@ -96,6 +96,12 @@ struct thrum_fit_input thrum_touchfit_part_input(struct thrum_touchfit *fit,
                                                  const struct thrum_lock_state *state, int tone, size_t part,
                                                  struct thrum_beep *beeps, struct thrum_fit_beep *fit_beeps);
 
+/**
+ * Beeps near a hum line hold energy that the line could have explained as well. So much noise added to that of everything, the
+ * beeps being part of it, makes the lock count only what is their own; after a fit at this state.
+ */
+double thrum_touchfit_disputed(struct thrum_touchfit *fit, const struct thrum_lock_state *state, int tone);
+
 /** Noise of every tone from what the last fit left over. */
 void thrum_touchfit_set_noise(struct thrum_touchfit *fit);
 

@@ -183,6 +183,37 @@ void thrum_touchfit_fit_cost(struct thrum_touchfit *f, const struct thrum_lock_s
     fit_parts(f, state, false);
 }
 
+/*
+ * Of the energy that the beeps of one tone hold in the last fit, the share that the near hum lines could not have explained
+ * without them: 0.05 to 1.
+ */
+static double own_share(struct thrum_touchfit *f, const struct thrum_lock_state *state, int k)
+{
+    struct thrum_touchfit_tone *tone = &f->tone[k];
+    struct thrum_fit_beep fit[THRUM_TONEFIT_BEEPS];
+    struct thrum_beep beeps[THRUM_TONEFIT_BEEPS];
+    struct thrum_fit_output out;
+    double held =
+        (cplx_mean_power(tone->clean, f->count) - cplx_mean_power(tone->rest, f->count)) * (double)f->count;
+    /* the cost of a fit, with what its priors ask for, is Re z^H residual */
+    double own = -thrum_cplx_dot(tone->z, tone->rest, f->count).re;
+    for (size_t i = 0; i < thrum_fit_parts(f->basebands[0], f->count); i++) {
+        struct thrum_fit_input in = thrum_touchfit_part_input(f, state, k, i, beeps, fit);
+        in.n_beeps = 0;
+        if (thrum_tonefit_run(tone->fit, &in, &out))
+            return 1.0;
+        own += thrum_cplx_dot(in.z, out.residual, in.count).re;
+    }
+    return held > 0.0 ? fmin(fmax(own / held, 0.05), 1.0) : 1.0;
+}
+
+double thrum_touchfit_disputed(struct thrum_touchfit *f, const struct thrum_lock_state *state, int k)
+{
+    const struct thrum_touchfit_tone *tone = &f->tone[k];
+    double rest = cplx_mean_power(tone->rest, f->count) * (double)f->count / thrum_touchfit_dof(f, tone);
+    return rest * (1.0 / own_share(f, state, k) - 1.0);
+}
+
 void thrum_touchfit_set_noise(struct thrum_touchfit *f)
 {
     for (int k = 0; k < f->voice.n_tones; k++)

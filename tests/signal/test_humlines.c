@@ -158,12 +158,37 @@ static void hum_does_not_make_the_noise_look_less(void **state)
     }
 }
 
+/* Wobbling hum 30 dB over the weakest tone that can be heard, a line of it where the tone is sought: beeps put into the fit take
+   over what the line could explain as well. White noise has an evidence beyond 3 in 2 of 1000 touches. */
+static void beeps_that_a_line_explains_as_well_are_no_evidence(void **state)
+{
+    (void)state;
+    static float x[N];
+    struct hum hum = {.hz = 60.0, .wander_hz = 0.02, .harmonics = 60, .dbfs = -32, .wobble_db = 1.0};
+    struct thrum_hum_source source = {.hz = 60.0};
+    struct thrum_voice voice = thrum_voice_beep(900.0, 0.25, 0.25);
+    struct thrum_touchfit *fit;
+    int touches = thrum_trials(50), seen = 0;
+    assert_int_equal(thrum_touchfit_create(RATE, &voice, &fit), THRUM_OK);
+    for (int t = 0; t < touches; t++) {
+        struct thrum_touchfit_job job = {.x = x, .n = N, .hum = &source, .n_hum = 1};
+        struct rng rng = rng_seeded(200 + (uint64_t)t);
+        memset(x, 0, sizeof x);
+        add_noise(&rng, x, N, SD);
+        add_hum(&rng, x, N, RATE, &hum);
+        seen += thrum_touchfit_run(fit, &job)->evidence > 3.0;
+    }
+    assert_between(seen, 0, 1);
+    thrum_touchfit_destroy(fit);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(lines_taken_out_take_as_much_noise_as_is_said),
         cmocka_unit_test(a_line_that_its_prior_holds_takes_less),
         cmocka_unit_test(hum_does_not_make_the_noise_look_less),
+        cmocka_unit_test(beeps_that_a_line_explains_as_well_are_no_evidence),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
