@@ -59,6 +59,13 @@ static void the_yardstick_is_bechhofers(void **state)
     for (size_t i = 0; i < sizeof row / sizeof *row; i++)
         for (int c = 0; c < 5; c++)
             assert_close(bechhofer_h(row[i].k, right[c]), row[i].h[c], 0.5e-4 + 1e-6);
+    /* For two wires the largest of two is right with Phi(h / sqrt 2), and every wire more asks for a larger h. */
+    assert_close(bechhofer_h(2, 0.99), sqrt(2.0) * gsl_cdf_ugaussian_Pinv(0.99), 1e-6);
+    for (int k = 3; k <= 50; k++) {
+        double larger = bechhofer_h(k, 0.99), bonferroni = sqrt(2.0) * gsl_cdf_ugaussian_Qinv(0.01 / (k - 1));
+        assert_true(larger > bechhofer_h(k - 1, 0.99));
+        assert_true(larger < bonferroni); /* k - 1 pairs, each wrong in its share of 1 in 100 */
+    }
     double h = bechhofer_h(30, 0.99);
     assert_int_equal((int)ceil(h / 3.0 * (h / 3.0)) * 30,
                      90); /* the fixed plan that settling is measured by */
@@ -158,6 +165,34 @@ static void announced_chances_are_true(void **state)
     assert_true(picked >= rounds / 4);
     double chance = announced / picked;
     assert_true(right >= announced - 3.0 * sqrt(picked * chance * (1.0 - chance)) - 1.0);
+}
+
+/* S2, small, without regard to whether it was picked: the first contender of rounds touched once each is right at least as
+ * often as said, below and above even odds, within 3 standard errors. */
+static void chances_of_contenders_are_true(void **state)
+{
+    (void)state;
+    const int rounds = thrum_trials(350);
+    struct rng rng = rng_seeded(70012);
+    struct thrum_pick_config config = thrum_pick_config_default();
+    static const double from[4] = {0.0, 0.5, 0.9, 1.01};
+    double said[3] = {0.0}, variance[3] = {0.0};
+    int right[3] = {0};
+    for (int r = 0; r < rounds; r++) {
+        struct world world = world_of_kind(&rng, (enum world_kind)(r % WORLD_KINDS));
+        struct ending end = play_once(&rng, &world, &config);
+        for (int b = 0; b < 3 && (end.outcome == THRUM_PICKED || end.outcome == THRUM_TOO_CLOSE); b++) {
+            if (end.chance < from[b] || end.chance >= from[b + 1])
+                continue;
+            right[b] += is_right(&world, &end);
+            said[b] += end.chance;
+            variance[b] += end.chance * (1.0 - end.chance);
+        }
+    }
+    for (int b = 0; b < 3; b++) {
+        assert_true(said[b] > 0.03 * rounds);
+        assert_true(right[b] >= said[b] - 3.0 * sqrt(variance[b]));
+    }
 }
 
 /* S3, small: a lead of 6 dB and more is picked at once. */
@@ -279,6 +314,7 @@ int main(void)
         cmocka_unit_test(contenders_hold_the_driven_wire),
         cmocka_unit_test(settling_takes_far_fewer_touches_than_the_fixed_plan),
         cmocka_unit_test(announced_chances_are_true),
+        cmocka_unit_test(chances_of_contenders_are_true),
         cmocka_unit_test(a_lead_of_six_decibels_and_more_is_picked_at_once),
         cmocka_unit_test(two_wires_alike_are_not_told_apart_by_one_touch),
         cmocka_unit_test(a_lead_that_rests_on_one_touch_is_touched_again),
