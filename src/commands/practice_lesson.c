@@ -14,17 +14,17 @@ struct lesson {
 };
 
 static const struct lesson lessons[] = {
-    {"easy", "one wire stands out: the other wires are tied to the common",
+    {"easy", "one stands out: the others are tied to the common",
      "Where the others are tied to the common, the neighbours of the driven wire carry over 10 dB less, and "
      "wires behind them next to nothing. A hand that is not quite where it was before makes 1 or 2 dB: one "
      "touch each is enough.",
      19, THRUM_ENDING_TIED, 10.0, 1037.0},
-    {"neighbours", "the others hang free: neighbours carry nearly as much",
+    {"neighbours", "the others hang free: neighbours are close",
      "Wires that hang free couple so well that a neighbour is only 2 to 3 dB weaker, hardly more than the "
      "hand makes from touch to touch. Only the contenders are worth more touches; tie the others to the "
      "common where you may.",
      5, THRUM_ENDING_FREE, 20.0, 1037.0},
-    {"harmonic", "the tone lies on a harmonic of the mains, and all wires share it",
+    {"harmonic", "the tone on a mains harmonic, shared by all wires",
      "At 1000 Hz a harmonic of 50 Hz mains lies on the tone: a reading takes longer to settle, and another "
      "tone would be better. And the common shared the tone among all wires: they differ by less than the "
      "hand makes, and no touching helps there. Lift the common, earth the sender.",
@@ -59,8 +59,9 @@ void lesson_offer(FILE *stream)
     fputs("Three short practice rounds at Hollin Fern House, eight grey wires each:\n\n", stream);
     for (size_t i = 0; i < LESSONS; i++)
         fprintf(stream, "  thrum practice %-11s %s\n", lessons[i].name, lessons[i].offer);
-    fputs("\nSpace puts the probe on the wire whose tag is large on the screen, and lifts it again;\n"
-          "n, p and digits choose the wire, h shows all keys. What really was is told in the end.\n",
+    fputs("\nSpace puts the probe on the wire whose tag is large on the screen, and lifts\n"
+          "it again; n, p and digits choose the wire, h shows all keys. What really was is\n"
+          "told in the end.\n",
           stream);
 }
 

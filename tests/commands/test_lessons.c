@@ -3,6 +3,8 @@
 #include "check.h"
 
 #include <math.h>
+#include <stdio.h>
+#include <string.h>
 
 #include "commands/practice_lesson.h"
 
@@ -70,6 +72,22 @@ static void other_names_are_no_lessons(void **state)
     assert_false(lesson_config("", &config));
 }
 
+static void what_is_offered_fits_80_columns(void **state)
+{
+    (void)state;
+    char line[300];
+    FILE *stream = tmpfile();
+    assert_non_null(stream);
+    lesson_offer(stream);
+    rewind(stream);
+    for (int n = 0; fgets(line, sizeof line, stream) || n < 6; n++) {
+        assert_true(n < 20);
+        if (strlen(line) > 81) /* with its line end */
+            fail_msg("too long: %s", line);
+    }
+    fclose(stream);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -77,6 +95,7 @@ int main(void)
         cmocka_unit_test(neighbours_that_hang_free_are_2_to_3_db_down),
         cmocka_unit_test(the_shared_tone_on_a_harmonic_differs_by_less_than_the_hand),
         cmocka_unit_test(other_names_are_no_lessons),
+        cmocka_unit_test(what_is_offered_fits_80_columns),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
