@@ -6,9 +6,10 @@
 
 #include "thrum/reading.h"
 
-#define SURE        4.2 /* standard errors */
-#define BREATH_DB   0.25
-#define ALL_BUT_FEW 0.75 /* of the beeps */
+#define SURE         4.2 /* standard errors */
+#define KNOWN_BEFORE 4   /* beeps that the scatter's usual size is worth */
+#define BREATH_DB    0.25
+#define ALL_BUT_FEW  0.75 /* of the beeps */
 #define RISING                                                                                               \
     0.2 /* of the breath happens within the pause: a level control is slow, a sender's output is not */
 #define OVERSHOOT_DB 0.6
@@ -52,9 +53,17 @@ static double sure_db(double db, double sd_db)
     return db - SURE * sd_db;
 }
 
+/* The standard errors that are as sure with so few beeps, whose scatter is itself uncertain: Student's t beside the normal
+   distribution, two terms of its expansion (Cornish and Fisher 1937, from memory). */
+static double sure_of_few(int n)
+{
+    double nu = n - 1 + KNOWN_BEFORE, z = SURE;
+    return z + z * (z * z + 1.0) / (4.0 * nu) + z * ((5.0 * z * z + 16.0) * z * z + 3.0) / (96.0 * nu * nu);
+}
+
 static bool breathes(const struct thrum_breath *breath)
 {
-    return breath->n >= LEAST_BEEPS && sure_db(breath->db, breath->sd_db) > BREATH_DB &&
+    return breath->n >= LEAST_BEEPS && breath->db - sure_of_few(breath->n) * breath->sd_db > BREATH_DB &&
            breath->share >= ALL_BUT_FEW && breath->rises_db > RISING * breath->db;
 }
 
