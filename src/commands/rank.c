@@ -1,4 +1,5 @@
 /* thrum rank: a round from recordings. */
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -277,18 +278,33 @@ static int make_round(struct rank_job *job)
     return status == THRUM_OK ? CODE_DONE : CODE_FILE;
 }
 
-/* One long file is hardly one touch. */
+/* One long file is hardly one touch: one alone, or one much longer than all others. */
 static void hint_at_walk(struct rank_job *job)
 {
-    static const double LONG_TOUCH_S = 12.0;
+    static const double LONG_TOUCH_S = 12.0, LONGER = 3.0;
     const struct thrum_snapshot *snapshot = &job->findings->snapshot;
-    const struct thrum_reading *only = &snapshot->readings[0];
-    if (job->n_targets == 1 && snapshot->n_readings == 1 &&
-        (double)only->frames >= LONG_TOUCH_S * only->rate_hz)
+    double longest_s = 0.0, next_s = 0.0;
+    int longest = 0;
+    for (int i = 0; i < snapshot->n_readings; i++) {
+        const struct thrum_reading *reading = &snapshot->readings[i];
+        double s = (double)reading->frames / reading->rate_hz;
+        next_s = fmax(next_s, fmin(s, longest_s));
+        longest = s > longest_s ? i : longest;
+        longest_s = fmax(longest_s, s);
+    }
+    if (longest_s < LONG_TOUCH_S || longest_s < LONGER * next_s)
+        return;
+    if (job->n_targets == 1 && snapshot->n_readings == 1)
         findings_warn(job->findings, "walk",
                       "%s was taken as one touch of one wire; if it is a walk from wire to wire: thrum rank "
                       "--walk %s",
                       job->targets[0].path, job->targets[0].path);
+    else if (job->n_targets > 1)
+        findings_warn(
+            job->findings, "walk",
+            "'%s' was taken as one wire, touched for %.0f s, far longer than any other; if that "
+            "recording is a walk from wire to wire, leave it out here and rank it by itself with --walk",
+            snapshot->readings[longest].wire, longest_s);
 }
 
 static int rank_touches(struct rank_job *job)

@@ -57,6 +57,12 @@ is "the pick from standard input" "$(jq -r '.picks[0].wire' b.json)" "$driven"
 is "its strength from standard input" "$(jq ".readings[] | select(.wire == \"$driven\") | .strength[0].dbfs" b.json)" \
     "$(jq ".readings[] | select(.wire == \"$driven\") | .strength[0].dbfs" a.json)"
 
+# A walk among the touches is pointed out; touches alone are not.
+"$THRUM" rank --voice v.json p/w*.wav >out 2>err
+grep -q "'walk' was taken as one wire" out || fail "a walk among the touches is not pointed out"
+"$THRUM" rank --voice v.json p/w[0-9]*.wav >out 2>err
+grep -q 'was taken as one wire' err out && fail "touches taken for a walk"
+
 # A walk: touches found, tagged in order.
 expect 0 "$THRUM" rank --voice v.json --json --walk p/walk.wav
 is "the pick of the walk" "$(jq -r '.picks[0].wire' out)" "$tag"
