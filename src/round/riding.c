@@ -8,20 +8,51 @@
 
 enum { LEAST_READINGS = 3 };
 
-void thrum_riding_mark(struct thrum_reading *readings, int n)
+/* What the readings that could tell say together. */
+struct told {
+    int n, louder;
+    double weights, squares, sum; /* of the weights, of their squares, of what they weigh */
+};
+
+/* Every reading weighed by its own error and by what touches differ beyond their errors. */
+static struct told weigh(const struct thrum_reading *readings, int n, double between)
 {
-    double weight = 0.0, sum = 0.0;
-    int told = 0, louder = 0;
+    struct told told = {0};
     for (int i = 0; i < n; i++) {
         double sd = readings[i].breath_sd_db;
         if (!(sd > 0.0))
             continue;
-        weight += 1.0 / (sd * sd);
-        sum += readings[i].breath_db / (sd * sd);
-        told++;
-        louder += readings[i].breath_db > 0.0;
+        double weight = 1.0 / (sd * sd + between);
+        told.weights += weight;
+        told.squares += weight * weight;
+        told.sum += weight * readings[i].breath_db;
+        told.n++;
+        told.louder += readings[i].breath_db > 0.0;
     }
-    if (told < LEAST_READINGS || sum / weight - SURE / sqrt(weight) < LEAST_DB || louder < MOST * told)
+    return told;
+}
+
+/* Variance from touch to touch, after DerSimonian and Laird (Controlled Clinical Trials 7, 1986, from memory): hum that wobbles in
+ * time with the beeps is no error of one beep against the next, but does as it likes in the next touch. */
+static double variance_between(const struct thrum_reading *readings, int n)
+{
+    struct told told = weigh(readings, n, 0.0);
+    double mean = told.sum / told.weights, q = 0.0;
+    for (int i = 0; i < n; i++) {
+        double sd = readings[i].breath_sd_db, off = readings[i].breath_db - mean;
+        q += sd > 0.0 ? off * off / (sd * sd) : 0.0;
+    }
+    double share = told.weights - told.squares / told.weights;
+    return share > 0.0 ? fmax(q - (told.n - 1), 0.0) / share : 0.0;
+}
+
+void thrum_riding_mark(struct thrum_reading *readings, int n)
+{
+    struct told told = weigh(readings, n, 0.0);
+    if (told.n < LEAST_READINGS || told.louder < MOST * told.n)
+        return;
+    told = weigh(readings, n, variance_between(readings, n));
+    if (told.sum / told.weights - SURE / sqrt(told.weights) < LEAST_DB)
         return;
     for (int i = 0; i < n; i++)
         if (readings[i].breath_sd_db > 0.0)

@@ -81,6 +81,25 @@ static void one_odd_wire_is_outvoted(void **state)
     assert_int_equal(marked(readings), 0);
 }
 
+/* Hum that wobbles in time with the beeps of one touch and against those of the next: each is sure, together they are not. */
+static void touches_that_disagree_are_no_riding(void **state)
+{
+    (void)state;
+    struct thrum_reading readings[TOUCHES];
+    int rounds = 0;
+    for (uint64_t seed = 0; seed < 1000; seed++) {
+        struct rng rng = rng_seeded(20000 + seed);
+        memset(readings, 0, sizeof readings);
+        for (int i = 0; i < TOUCHES; i++) {
+            readings[i].breath_sd_db = rng_between(&rng, 0.05, 0.2);
+            readings[i].breath_db = 0.6 * rng_normal(&rng);
+        }
+        thrum_riding_mark(readings, TOUCHES);
+        rounds += marked(readings) > 0;
+    }
+    assert_in_range(rounds, 0, 1);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -88,6 +107,7 @@ int main(void)
         cmocka_unit_test(honest_rounds_are_left_alone),
         cmocka_unit_test(readings_that_could_not_tell_take_no_part),
         cmocka_unit_test(one_odd_wire_is_outvoted),
+        cmocka_unit_test(touches_that_disagree_are_no_riding),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
