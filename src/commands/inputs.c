@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "commands/command.h"
 #include "commands/json_out.h"
@@ -46,6 +47,18 @@ static void print_text(const struct thrum_input *inputs, int n)
     }
 }
 
+/* Sound systems read a user's own settings from the home folder; an input that is set up there is missing without. */
+static void say_whose_settings(void)
+{
+    const char *home = getenv("HOME"), *user = getenv("SUDO_USER");
+    if (!home || !home[0])
+        say("HOME is not set: nobody's own sound settings (~/.asoundrc) are read");
+    else if (access(home, R_OK | X_OK) != 0)
+        say("the home folder %s cannot be read: no sound settings of its own (.asoundrc) are used", home);
+    else if (user && user[0])
+        say("run by sudo: the sound settings in %s are used, which may not be those of %s", home, user);
+}
+
 static int inputs(const struct command *command, int argc, char **argv)
 {
     bool json = false;
@@ -58,6 +71,7 @@ static int inputs(const struct command *command, int argc, char **argv)
         return result == OPTIONS_DONE ? CODE_DONE : CODE_USAGE;
     if (argc > 0)
         return say_usage("there is nothing to say after the command, but '%s' was given", argv[0]);
+    say_whose_settings();
     struct thrum_input *list = calloc(MOST, sizeof *list);
     struct thrum_message message = {.text = ""};
     int count = 0;
