@@ -108,7 +108,7 @@ expect 2 "$THRUM" learn p/lead.wav --voice -
 
 # No sound input: an empty configuration of ALSA, no sound server.
 printf 'pcm.!default { type hw card 77 }\n' >none.conf
-no_input=(env ALSA_CONFIG_PATH="$scratch/none.conf" JACK_NO_START_SERVER=1 JACK_DEFAULT_SERVER=none-$$)
+no_input=(env -u SUDO_USER HOME="$scratch" ALSA_CONFIG_PATH="$scratch/none.conf" JACK_NO_START_SERVER=1 JACK_DEFAULT_SERVER=none-$$)
 expect 3 "${no_input[@]}" "$THRUM" inputs
 one_line
 expect 3 "${no_input[@]}" "$THRUM" round --voice v.json --for 1
