@@ -21,7 +21,7 @@ enum {
 #define FOLDED_DB   90.0  /* what would fold down onto the hum is so much weaker */
 #define BLOCK_DC_HZ 15.0
 #define CONTRAST_DB 6.0  /* contact over air for the hum to tell */
-#define EDGE_DB     3.0  /* the border keeps so far from both */
+#define APART_DB    3.0  /* the border keeps so far from both */
 #define DEEPEST_DB  12.0 /* the air need not be further below the louder wires */
 #define NEAR_DB     1.0  /* levels as near as this count as met... */
 #define FEW         10   /* ...and so many frames, 0.2 s, as hardly any */
@@ -254,10 +254,10 @@ static double first_gap(const struct thrum_contact *c, double from, double to)
 static struct border border_now(const struct thrum_contact *c)
 {
     double air = percentile(c, 0.03), on = percentile(c, 0.85);
-    double from = fmax(air + EDGE_DB, on - DEEPEST_DB);
+    double from = fmax(air + APART_DB, on - DEEPEST_DB);
     struct border border = {air, (double)NAN};
     if (on - air >= CONTRAST_DB)
-        border.db = first_gap(c, from, fmax(on - EDGE_DB, from));
+        border.db = first_gap(c, from, fmax(on - APART_DB, from));
     return border;
 }
 

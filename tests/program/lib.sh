@@ -66,6 +66,16 @@ loaded_bundle() {
     "$THRUM" practice --seed "$seed" --wires "$wires" --ending loaded --replace --write "$dir" "$@" 2>/dev/null || fail "practice $*"
 }
 
+# told_moved FILE: waits for a running round to write there that the sender has moved
+told_moved() {
+    local _
+    for _ in $(seq 1200); do
+        grep -q '"code":"moved"' "$1" && return
+        sleep 0.05
+    done
+    fail "it is not said that the sender moved: $(cat err)"
+}
+
 # needs_server: what is played goes through a sound server from here on
 needs_server() {
     local tool

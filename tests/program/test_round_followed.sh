@@ -13,11 +13,7 @@ mkfifo keys
 exec 4<>keys
 "$THRUM" round --from file:both.wav --voice v.json --hands-free --keys --json --record r <keys >events 2>err &
 round=$!
-for _ in $(seq 1200); do
-    grep -q '"code":"moved"' events && break
-    sleep 0.05
-done
-grep -q '"code":"moved"' events || fail "it is not said: $(cat err)"
+told_moved events
 echo m >&4
 wait "$round"
 grep -aq '~moved 108[89]\.' r/*.wav || fail "the recording does not say it"

@@ -20,11 +20,7 @@ mkfifo keys
 exec 4<>keys
 "$THRUM" round --from file:noon/walk.wav --voice v.json --hands-free --keys --json --record r <keys >events 2>err &
 round=$!
-for _ in $(seq 1200); do
-    grep -q '"code":"moved"' events && break
-    sleep 0.05
-done
-grep -q '"code":"moved"' events || fail "it is not said: $(cat err)"
+told_moved events
 ! jq -es 'map(select(.event == "pick" and .outcome == "picked")) | length > 0' events >/dev/null || fail "followed unasked"
 echo m >&4
 wait "$round" # the sound ends
