@@ -16,7 +16,7 @@ static void compose_line(struct picture *picture)
         words_add(&words, "LOST ");
     words_verdict_narrow(&words, scene);
     words_add(&words, " ");
-    words_level(&words, words_shown_dbfs(scene));
+    words_level(&words, scene->dbfs);
     words_add(&words, " %s", words_heard_short(scene));
     canvas_put(picture->canvas, picture->left, 0, 0, words_verdict_ink(scene), words.text);
 }
@@ -50,6 +50,8 @@ void thrum_screen_compose(const struct thrum_snapshot *snapshot, const struct th
         return;
     struct canvas canvas = {.cells = cells, .rows = rows, .cols = cols, .utf8 = view->utf8};
     struct scene scene = scene_of(snapshot, facts, view->sender);
+    if (view->level_held)
+        scene.dbfs = view->level_dbfs;
     struct picture picture = {.canvas = &canvas, .scene = &scene, .view = view, .left = {0, 0, rows, cols}};
     canvas_clear(&canvas);
     if (rows < 5 || cols < 20)

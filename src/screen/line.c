@@ -47,7 +47,7 @@ static void say_now(struct words *words, const struct scene *scene)
     }
     words_current(words, scene->snapshot);
     words_add(words, ": %s, ", words_heard(scene));
-    words_level(words, words_shown_dbfs(scene));
+    words_level(words, scene->dbfs);
     words_add(words, " dBFS, best so far ");
     words_level(words, scene->sender < 0 ? THRUM_FLOOR_DBFS : now->best_dbfs[scene->sender]);
 }

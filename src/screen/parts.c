@@ -116,7 +116,7 @@ void part_numbers(struct canvas *canvas, struct area area, const struct scene *s
     bool reading = !words_no_sound(scene) && snapshot->touching && snapshot->so_far.frames > 0 &&
                    scene->sender >= 0 && snapshot->so_far.strength[scene->sender].heard;
     words_add(&now, reading ? "this touch " : "strength now ");
-    words_level(&now, words_shown_dbfs(scene));
+    words_level(&now, scene->dbfs);
     words_add(&now, " dBFS");
     canvas_put(canvas, area, 0, 0, THRUM_INK_STRONG, now.text);
     words_add(&best, "best so far ");

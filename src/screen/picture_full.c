@@ -119,7 +119,7 @@ static void put_large(struct picture *picture, int scale)
 {
     const char *tag = picture->scene->snapshot->current;
     struct words level = {.text = ""};
-    words_level(&level, words_shown_dbfs(picture->scene));
+    words_level(&level, picture->scene->dbfs);
     int cols = picture->left.cols;
     while (scale > 1 && digits_width(tag, scale) + digits_width("-100.0", scale) + 4 * scale > cols)
         scale--;

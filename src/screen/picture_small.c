@@ -33,7 +33,7 @@ static void put_now(const struct picture *picture, struct area area)
     used = used < area.cols - 15 ? used : area.cols - 15;
     canvas_put(picture->canvas, area, 0, used, words_heard_ink(picture->scene),
                words_heard_short(picture->scene));
-    words_level(&level, words_shown_dbfs(picture->scene));
+    words_level(&level, picture->scene->dbfs);
     canvas_put_right(picture->canvas, area, 0, THRUM_INK_STRONG, level.text);
 }
 

@@ -13,6 +13,15 @@
 #include "screen/guard.h"
 #include "screen/ink.h"
 #include "screen/keys.h"
+#include "screen/words.h"
+
+#define LEVEL_S 0.25 /* figures that change faster cannot be read, and large ones cost most of a picture */
+
+/* The level in figures, and since when it is shown. */
+struct level_shown {
+    int sender;
+    uint64_t frames;
+};
 
 struct thrum_screen {
     SCREEN *curses;
@@ -28,6 +37,7 @@ struct thrum_screen {
     struct ink_table ink;
     struct thrum_screen_view view;
     struct keys keys;
+    struct level_shown level;
     int rows; /* of the last picture */
     int cols;
     struct thrum_cell cells[THRUM_SCREEN_MAX_ROWS * THRUM_SCREEN_MAX_COLS];
@@ -227,6 +237,24 @@ static void paint(struct thrum_screen *screen)
     refresh();
 }
 
+/* The level in figures stands for a while, unless there is another sender, or no sound, to tell of. */
+static void hold_level(struct thrum_screen *screen, const struct thrum_snapshot *snapshot,
+                       const struct thrum_screen_facts *facts)
+{
+    struct thrum_screen_view *view = &screen->view;
+    struct scene scene = scene_of(snapshot, facts, view->sender);
+    uint64_t frames = snapshot->now.frames;
+    bool stands = view->level_held && scene.sender == screen->level.sender &&
+                  frames >= screen->level.frames &&
+                  (double)(frames - screen->level.frames) < LEVEL_S * snapshot->rate_hz &&
+                  words_has_level(scene.dbfs) == words_has_level(view->level_dbfs);
+    if (stands)
+        return;
+    screen->level = (struct level_shown){.sender = scene.sender, .frames = frames};
+    view->level_held = true;
+    view->level_dbfs = scene.dbfs;
+}
+
 void thrum_screen_draw(struct thrum_screen *screen, const struct thrum_snapshot *snapshot,
                        const struct thrum_screen_facts *facts)
 {
@@ -251,6 +279,7 @@ void thrum_screen_draw(struct thrum_screen *screen, const struct thrum_snapshot 
     else
         screen->view.inputs = false; /* there is nothing to choose */
     bool held_still = screen->view.held && screen->held_drawn && rows == screen->rows && cols == screen->cols;
+    hold_level(screen, snapshot, facts);
     if (!held_still)
         thrum_screen_compose(snapshot, facts, &screen->view, screen->cells, rows, cols);
     screen->held_drawn = screen->view.held;

@@ -93,6 +93,8 @@ struct thrum_screen_view {
     bool held;                       /**< The picture is held; says so. */
     char entry[THRUM_WIRE_TAG_SIZE]; /**< Tag being typed. */
     bool entering;                   /**< A tag is being typed. */
+    bool level_held;                 /**< The level in figures is this one, not the snapshot's. */
+    double level_dbfs;
 };
 
 /** Larger screens are used up to this size. */

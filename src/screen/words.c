@@ -17,16 +17,6 @@ void words_add(struct words *words, const char *format, ...)
         canvas_copy(words->text + used, sizeof words->text - used, piece);
 }
 
-struct scene scene_of(const struct thrum_snapshot *snapshot, const struct thrum_screen_facts *facts,
-                      int sender)
-{
-    struct scene scene = {.snapshot = snapshot, .facts = facts, .sender = sender < 0 ? 0 : sender};
-    int n = snapshot->n_senders < THRUM_MAX_SENDERS ? snapshot->n_senders : THRUM_MAX_SENDERS;
-    if (scene.sender >= n)
-        scene.sender = n - 1;
-    return scene;
-}
-
 const char *words_tag(const struct thrum_snapshot *snapshot, int wire)
 {
     return wire >= 0 && wire < snapshot->n_wires ? snapshot->wire[wire] : "?";
@@ -120,14 +110,23 @@ bool words_not_open(const struct scene *scene)
     return scene->facts->input_state == THRUM_INPUT_WAIT && !(scene->snapshot->rate_hz > 0.0);
 }
 
-double words_shown_dbfs(const struct scene *scene)
+static double level_of(const struct scene *scene)
 {
-    if (words_no_sound(scene))
+    if (words_no_sound(scene) || scene->sender < 0)
         return THRUM_FLOOR_DBFS;
     const struct thrum_strength *strength = strength_so_far(scene);
-    if (strength && strength->heard)
-        return strength->dbfs;
-    return scene->sender < 0 ? THRUM_FLOOR_DBFS : scene->snapshot->now.steady_dbfs[scene->sender];
+    return strength && strength->heard ? strength->dbfs : scene->snapshot->now.steady_dbfs[scene->sender];
+}
+
+struct scene scene_of(const struct thrum_snapshot *snapshot, const struct thrum_screen_facts *facts,
+                      int sender)
+{
+    struct scene scene = {.snapshot = snapshot, .facts = facts, .sender = sender < 0 ? 0 : sender};
+    int n = snapshot->n_senders < THRUM_MAX_SENDERS ? snapshot->n_senders : THRUM_MAX_SENDERS;
+    if (scene.sender >= n)
+        scene.sender = n - 1;
+    scene.dbfs = level_of(&scene);
+    return scene;
 }
 
 static bool has_pause(const struct scene *scene)

@@ -29,6 +29,8 @@ struct scene {
     const struct thrum_snapshot *snapshot;
     const struct thrum_screen_facts *facts;
     int sender; /* shown one; -1 when there is none */
+    double
+        dbfs; /* its level in figures: of the touch in progress once it is heard, else of the moment; the floor without sound */
 };
 
 /* The sender wanted, or the nearest there is. */
@@ -67,9 +69,6 @@ bool words_no_sound(const struct scene *scene);
 
 /* There is no input yet: it is looked for. */
 bool words_not_open(const struct scene *scene);
-
-/* The level to show large: of the touch in progress once it is heard, else of the moment; the floor without sound. */
-double words_shown_dbfs(const struct scene *scene);
 
 /* What is heard, as a sentence without a full stop, as one short word, and as ink. */
 const char *words_heard(const struct scene *scene);
