@@ -42,6 +42,20 @@ static void begin_round(struct live_round *f, const char *script, const struct w
     live_open_session(f, &walk->voice, true);
 }
 
+/* The whole walk and a second more. */
+static void play_round(struct live_round *f, const char *script, const struct walk *walk,
+                       struct live_log *log)
+{
+    begin_round(f, script, walk);
+    live_run_for(f, (double)walk->n / LIVE_RATE + 1.0, log);
+}
+
+static void end_round(struct live_round *f, struct walk *walk)
+{
+    live_end(f);
+    walk_free(walk);
+}
+
 /* The round takes the touches where they were, whatever happened between them. */
 static void check_readings(struct live_round *f, const struct walk *walk)
 {
@@ -121,6 +135,13 @@ static bool has_part(const struct live_round *f, int part)
     return stat(path, &about) == 0;
 }
 
+/* These frames were recorded as the walk has them. */
+static void check_frames(const int *got, const struct walk *walk, size_t from, size_t to)
+{
+    for (size_t i = from; i < to; i++)
+        assert_int_equal(got[i], live_in_24_bits(walk->x[i]));
+}
+
 /* The recording as another program sees it right now: its header is at most a second old. */
 static void check_valid_now(const struct live_round *f)
 {
@@ -190,8 +211,7 @@ static void lost_frames_are_noted_where_they_were(void **state)
     char script[100];
     uint64_t at = air_after(&walk, 0);
     snprintf(script, sizeof script, "device a;channels 1;skip %llu 4800", (unsigned long long)at);
-    begin_round(f, script, &walk);
-    live_run_for(f, (double)walk.n / LIVE_RATE + 1.0, &log);
+    play_round(f, script, &walk, &log);
     assert_int_equal(log.lost, 0);
     assert_between((double)session_lost(f->session), 4800.0 - 624.0, 4800.0 + 624.0);
     uint64_t lost = session_lost(f->session);
@@ -210,12 +230,9 @@ static void lost_frames_are_noted_where_they_were(void **state)
     for (uint64_t i = mark[1].first; i < mark[1].end; i++) {
         assert_int_equal(got[i], 0);
     }
-    for (uint64_t i = 0; i < mark[1].first; i++) {
-        assert_int_equal(got[i], live_in_24_bits(walk.x[i]));
-    }
+    check_frames(got, &walk, 0, mark[1].first);
     free(got);
-    live_end(f);
-    walk_free(&walk);
+    end_round(f, &walk);
 }
 
 /* NaN, infinity and numbers far out of range come from the driver: neither the round nor the recording keeps them. */
@@ -230,8 +247,7 @@ static void float_garbage_is_cleaned_at_the_door(void **state)
     for (size_t i = 0; i < 500; i++) {
         walk.x[at + i] = garbage[i % 5];
     }
-    begin_round(f, "device a;channels 1", &walk);
-    live_run_for(f, (double)walk.n / LIVE_RATE + 1.0, &log);
+    play_round(f, "device a;channels 1", &walk, &log);
     assert_int_equal(session_finish(f->session, &message), CODE_DONE);
     check_readings(f, &walk);
     size_t n;
@@ -240,12 +256,9 @@ static void float_garbage_is_cleaned_at_the_door(void **state)
     for (size_t i = 0; i < 500; i++) {
         assert_int_equal(got[at + i], kept[i % 5]);
     }
-    for (size_t i = at + 500; i < walk.n - 48000; i++) {
-        assert_int_equal(got[i], live_in_24_bits(walk.x[i]));
-    }
+    check_frames(got, &walk, at + 500, walk.n - 48000);
     free(got);
-    live_end(f);
-    walk_free(&walk);
+    end_round(f, &walk);
 }
 
 /* It says 48000 frames a second and 44100 come: told within a second, kept in the recording, and the round goes on to its
@@ -287,8 +300,7 @@ static void a_wrong_rate_is_told_and_the_round_goes_on(void **state)
     assert_close(intake_came_hz(intake), 44100.0, 1e-9);
     intake_close(intake);
     free(seen);
-    live_end(f);
-    walk_free(&walk);
+    end_round(f, &walk);
 }
 
 /* It comes back as something else: the round cannot go on, but keeps what it has, and says why. */
@@ -312,16 +324,13 @@ static void another_rate_ends_the_round_with_all_it_has(void **state)
     size_t n;
     int *got = live_read_all(f->path, &n);
     assert_close((double)n, (double)gone, 480.0); /* all that it gave, in whole blocks */
-    for (size_t i = 0; i < n; i++) {
-        assert_int_equal(got[i], live_in_24_bits(walk.x[i]));
-    }
+    check_frames(got, &walk, 0, n);
     free(got);
     struct thrum_snapshot *seen = malloc(sizeof *seen);
     thrum_round_snapshot(session_round(f->session), seen);
     assert_int_equal(seen->n_readings, 2);
     free(seen);
-    live_end(f);
-    walk_free(&walk);
+    end_round(f, &walk);
 }
 
 /* The laptop slept ten minutes; the driver gives an error after that. The gap is as long as the sleep. */
@@ -364,8 +373,7 @@ static void after_a_sleep_the_gap_has_its_length(void **state)
     thrum_round_snapshot(session_round(f->session), seen);
     assert_int_equal(seen->n_readings, 4);
     free(seen);
-    live_end(f);
-    walk_free(&walk);
+    end_round(f, &walk);
 }
 
 #define T(name) cmocka_unit_test_setup_teardown(name, live_set_up, wb_fixture_remove)
