@@ -32,4 +32,8 @@ int thrum_hum_in(struct thrum_mains *mains, const float *x, size_t n,
 /** Fit every voice to x [n] and keep the one with the best score. */
 struct thrum_clearest thrum_clearest_in(const struct thrum_touch_tools *tools, const float *x, size_t n);
 
+/** The same where it is enough to know of one that is heard: voices are fitted in turn, `from` first, until one is. */
+struct thrum_clearest thrum_heard_in(const struct thrum_touch_tools *tools, const float *x, size_t n,
+                                     int from);
+
 #endif

@@ -32,7 +32,8 @@ struct thrum_live {
     struct thrum_ballistics before, after; /* level of the sound, hum in and out */
     uint64_t fed, look_at;
     enum thrum_heard heard;
-    double other_s; /* for so long nothing else was judged than another cadence */
+    int heard_voice; /* the one to look for first */
+    double other_s;  /* for so long nothing else was judged than another cadence */
     float cleaned[CHUNK];
 };
 
@@ -129,7 +130,8 @@ static void look(struct thrum_live *l, const struct thrum_history *history, uint
     const float *x = thrum_history_part(history, &first);
     if (end <= first)
         return;
-    struct thrum_clearest clearest = thrum_clearest_in(&l->tools, x, (size_t)(end - first));
+    struct thrum_clearest clearest = thrum_heard_in(&l->tools, x, (size_t)(end - first), l->heard_voice);
+    l->heard_voice = clearest.voice;
     l->heard = judge(l, &clearest);
 }
 

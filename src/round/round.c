@@ -9,7 +9,8 @@
 #include "round/round_own.h"
 #include "round/tags.h"
 
-#define LOOK_EACH_S 0.5 /* the touch in progress is measured so often */
+#define LOOK_EACH_S 0.5 /* the touch in progress is measured so often... */
+#define LOOK_MANY_S 1.0 /* ...with more than two senders, each of which is measured in it */
 #define ENOUGH_EACH 4   /* once it is enough, at every so many looks only */
 #define SLIP_S      0.4 /* back on a wire so soon after a touch that was not enough: the probe had slipped */
 
@@ -28,7 +29,8 @@ enum thrum_status thrum_round_create(const struct thrum_round_config *config, st
     r->config = *config;
     r->config.listener.find_touches = config->hands_free;
     r->config.take_when_enough = config->hands_free && config->take_when_enough;
-    r->look_each = (uint64_t)(LOOK_EACH_S * config->listener.rate_hz);
+    r->look_each =
+        (uint64_t)((config->listener.n_voices > 2 ? LOOK_MANY_S : LOOK_EACH_S) * config->listener.rate_hz);
     r->look_at = r->look_each;
     r->stale = true;
     round_forget_so_far(r);
