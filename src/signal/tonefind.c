@@ -10,7 +10,8 @@
 #define TOGETHER    0.6   /* a harmonic sounds at least for this share together with its fundamental */
 #define STEADY      20.0  /* mean power over that of the neighbourhood */
 #define ABSENT      0.02  /* a steady tone is weaker than half its amplitude for no more of the time */
-#define FUNDAMENTAL 0.1   /* a fundamental is at least this loud beside its harmonic, in amplitude */
+#define FUNDAMENTAL 0.1   /* a fundamental is at least this loud beside its harmonic, in amplitude... */
+#define DIVIDES     0.04 /* ...and no farther from a whole part of it, in bins: peak_hz() errs by 0.02 at most */
 
 enum { AROUND_MAX = 96, TWO_MEANS = 12, BINS = 1024 };
 
@@ -162,10 +163,11 @@ static double together(const struct thrum_shorttime *s, const struct thrum_keyed
     return one ? (double)both / one : 0.0;
 }
 
-static bool is_harmonic(double hz, double of_hz)
+/* What a sound card without a filter folds down lies beside a whole part, not on it. */
+static bool is_harmonic(double hz, double of_hz, double bin_hz)
 {
-    double ratio = hz / of_hz, whole = nearbyint(ratio);
-    return whole >= 2.0 && fabs(ratio - whole) < 0.02 * whole;
+    double whole = nearbyint(hz / of_hz);
+    return whole >= 2.0 && fabs(of_hz - hz / whole) < DIVIDES * bin_hz;
 }
 
 /* The lowest tone that this one is a harmonic of and that sounds with it. */
@@ -174,7 +176,7 @@ static struct thrum_keyed fundamental(const struct thrum_shorttime *s, const str
 {
     struct thrum_keyed best = *tone;
     for (int i = 0; i < n; i++)
-        if (found[i].hz < best.hz && is_harmonic(tone->hz, found[i].hz) &&
+        if (found[i].hz < best.hz && is_harmonic(tone->hz, found[i].hz, s->bin_hz) &&
             found[i].on > FUNDAMENTAL * tone->on && together(s, tone, &found[i]) > TOGETHER &&
             together(s, &found[i], tone) > TOGETHER)
             best = found[i];

@@ -35,7 +35,7 @@ static void check_voice(const struct thrum_learned *learned, const struct thrum_
 
 struct take {
     double rate_hz, length_s, hum_db, hum_hz, noise_db, drift;
-    int square;
+    int square, folded;
 };
 
 static struct thrum_learned learn_take(const struct thrum_voice *voice, const struct take *take,
@@ -49,7 +49,8 @@ static struct thrum_learned learn_take(const struct thrum_voice *voice, const st
                             .start_s = rng_uniform(&rng) * thrum_voice_cycle_s(voice),
                             .drift_hz_per_s = take->drift,
                             .offset_hz = -0.5 * take->drift * take->length_s, /* right in the middle */
-                            .square = take->square};
+                            .square = take->square,
+                            .folded = take->folded};
     struct hum hum = {.hz = take->hum_hz,
                       .wander_hz = 0.02,
                       .harmonics = 60,
@@ -64,7 +65,7 @@ static struct thrum_learned learn_take(const struct thrum_voice *voice, const st
     return learned;
 }
 
-static const struct take at_the_lead = {48000.0, 6.0, 0.0, 50.02, -20.0, 0.0, 0};
+static const struct take at_the_lead = {48000.0, 6.0, 0.0, 50.02, -20.0, 0.0, 0, 0};
 
 /* The limits asked for: 0.1 Hz + 50 ppm, 3 ms, hum as loud as the tone. */
 static void every_published_cadence_is_learned_from_six_seconds_beside_equal_hum(void **state)
@@ -109,6 +110,23 @@ static void a_square_wave_gives_its_fundamental(void **state)
     }
 }
 
+/* A square wave's harmonic h is 1 / h of its fundamental; at the rate r it is heard at |h f - m r|. Here one of them comes
+ * to lie within 2 % of a half, a quarter or less of the tone, where a fundamental might be. */
+static void what_a_card_without_a_filter_folds_down_is_no_fundamental(void **state)
+{
+    (void)state;
+    const struct {
+        double rate_hz, hz;
+    } card[] = {{8000.0, 3208.3},  {8000.0, 2743.8},  {8000.0, 2905.4},  {11025.0, 1470.5},
+                {11025.0, 3208.3}, {16000.0, 2354.0}, {16000.0, 2905.4}, {22050.0, 3208.3}};
+    for (int i = 0; i < 8; i++) {
+        struct thrum_voice voice = thrum_voice_beep(card[i].hz, 0.17, 0.12);
+        struct take take = {card[i].rate_hz, 3.0, 0.0, 0.0, -20.0, 0.0, 1, 1};
+        struct thrum_learned learned = learn_take(&voice, &take, 7700u + (uint64_t)i);
+        check_voice(&learned, &voice, "folded down");
+    }
+}
+
 static void drift_does_not_hurt(void **state)
 {
     (void)state;
@@ -140,7 +158,7 @@ static void noise_as_loud_as_the_tone_in_4_kHz_does_not_hurt(void **state)
 {
     (void)state;
     struct thrum_voice voice = thrum_voice_beep(1037.0, 0.25, 0.25);
-    struct take take = {48000.0, 6.0, 0.0, 0.0, 0.0, 0.0, 0};
+    struct take take = {48000.0, 6.0, 0.0, 0.0, 0.0, 0.0, 0, 0};
     struct thrum_learned learned = learn_take(&voice, &take, 61);
     check_voice(&learned, &voice, "in noise");
     assert_close(learned.mains_hz, 0.0, 0.0);
@@ -351,6 +369,7 @@ int main(void)
         cmocka_unit_test(every_published_cadence_is_learned_from_six_seconds_beside_equal_hum),
         cmocka_unit_test(a_steady_tone_is_learned_and_called_steady),
         cmocka_unit_test(a_square_wave_gives_its_fundamental),
+        cmocka_unit_test(what_a_card_without_a_filter_folds_down_is_no_fundamental),
         cmocka_unit_test(drift_does_not_hurt),
         cmocka_unit_test(a_touch_with_hum_20_dB_over_the_tone_is_enough),
         cmocka_unit_test(noise_as_loud_as_the_tone_in_4_kHz_does_not_hurt),

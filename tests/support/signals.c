@@ -94,6 +94,8 @@ static int step_at(const struct thrum_voice *voice, double t, double *since)
 static double wave(const struct sender *sender, double phase, double hz, double rate_hz)
 {
     double y = cos(phase);
+    if (sender->square && sender->folded)
+        return y < 0.0 ? -THRUM_PI / 4.0 : THRUM_PI / 4.0;
     if (sender->square)
         for (int h = 3; h * hz < 0.49 * rate_hz; h += 2)
             y += cos(h * phase) / h * ((h % 4 == 3) ? -1.0 : 1.0);

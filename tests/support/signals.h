@@ -31,7 +31,8 @@ struct sender {
     double offset_hz;      /* all tones off by this at sample 0 */
     double wobble_db;      /* standard deviation of a slow wobble, 0 for none */
     int square;            /* band-limited square wave; dbfs is then that of its fundamental */
-    int keep_phase;        /* the oscillator runs on through the pauses; else random phase at every beep */
+    int folded;     /* with square: sampled without a filter, harmonics above half the rate folded down */
+    int keep_phase; /* the oscillator runs on through the pauses; else random phase at every beep */
 };
 
 /* Adds the sender. Returns the true strength in dBFS: RMS over the on-time as played (fundamental only). */
