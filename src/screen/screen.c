@@ -8,14 +8,17 @@
 #include <string.h>
 #include <sys/ioctl.h>
 #include <term.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "screen/guard.h"
 #include "screen/ink.h"
 #include "screen/keys.h"
+#include "screen/pace.h"
 #include "screen/words.h"
 
-#define LEVEL_S 0.25 /* figures that change faster cannot be read, and large ones cost most of a picture */
+#define RUN_BYTES 10   /* to place the cursor and change the ink */
+#define LEVEL_S   0.25 /* figures that change faster cannot be read, and large ones cost most of a picture */
 
 /* The level in figures, and since when it is shown. */
 struct level_shown {
@@ -38,6 +41,7 @@ struct thrum_screen {
     struct thrum_screen_view view;
     struct keys keys;
     struct level_shown level;
+    struct pace pace;
     int rows; /* of the last picture */
     int cols;
     struct thrum_cell cells[THRUM_SCREEN_MAX_ROWS * THRUM_SCREEN_MAX_COLS];
@@ -117,6 +121,7 @@ static void set_up_curses(struct thrum_screen *screen, const struct thrum_screen
         use_default_colors();
     screen->look = screen->colours && config->look < THRUM_LOOKS ? config->look : THRUM_LOOK_PLAIN;
     screen->ink = ink_table_for(screen->look, screen->colours);
+    screen->pace.bytes_s = pace_of_line(STDOUT_FILENO);
     screen->view.utf8 = !config->ascii && strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
 }
 
@@ -174,6 +179,13 @@ static void follow_size(void)
         resize_term(size.ws_row, size.ws_col);
 }
 
+static double now_s(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
 static bool takes_more(void)
 {
     struct pollfd fd = {.fd = STDOUT_FILENO, .events = POLLOUT};
@@ -195,6 +207,26 @@ static void find_change(const struct thrum_screen *screen, int row, int *from, i
         --*to;
     while (*from > 0 && *from < *to && (!cell[*from].glyph[0] || !shown[*from].glyph[0]))
         --*from;
+}
+
+/* What curses will send for a row, in bytes. */
+static size_t bytes_of_row(const struct thrum_screen *screen, int row)
+{
+    const struct thrum_cell *cell = &screen->cells[row * screen->cols];
+    const struct thrum_cell *shown = &screen->shown[row * screen->cols];
+    size_t bytes = 0;
+    int last = -1; /* ...column that is sent */
+    for (int col = 0; col < screen->cols; col++) {
+        bool same = screen->painted ? memcmp(&cell[col], &shown[col], sizeof *cell) == 0
+                                    : strcmp(cell[col].glyph, " ") == 0;
+        if (same)
+            continue;
+        if (last < 0 || last < col - 1 || cell[col].ink != cell[last].ink)
+            bytes += RUN_BYTES;
+        bytes += strlen(cell[col].glyph);
+        last = col;
+    }
+    return bytes;
 }
 
 /* One row: runs of equal ink in one go. */
@@ -220,21 +252,26 @@ static void paint_row(struct thrum_screen *screen, int row)
     }
 }
 
-/* Only what has changed: curses compares character by character, which is most of what a picture costs. */
-static void paint(struct thrum_screen *screen)
+/* Only what has changed: curses compares character by character, which is most of what a picture costs. Returns the bytes that
+ * go out for it, or nearly so. */
+static size_t paint(struct thrum_screen *screen)
 {
+    size_t bytes = 0;
     if (!screen->painted) {
         bkgdset(screen->ink.ground | ' ');
         erase();
     }
-    for (int row = 0; row < screen->rows; row++)
+    for (int row = 0; row < screen->rows; row++) {
+        bytes += bytes_of_row(screen, row);
         paint_row(screen, row);
+    }
     screen->painted = true;
     if (screen->repaint)
         clearok(curscr, TRUE);
     screen->repaint = false;
     move(screen->rows - 1, screen->cols - 1);
     refresh();
+    return bytes;
 }
 
 /* The level in figures stands for a while, unless there is another sender, or no sound, to tell of. */
@@ -262,7 +299,7 @@ void thrum_screen_draw(struct thrum_screen *screen, const struct thrum_snapshot 
         screen->repaint = true;
         return;
     }
-    if (!takes_more())
+    if (!takes_more() || !pace_allows(&screen->pace, now_s()))
         return;
     if (screen->repaint && screen->left)
         endwin(); /* and the next refresh begins anew */
@@ -287,7 +324,7 @@ void thrum_screen_draw(struct thrum_screen *screen, const struct thrum_snapshot 
         screen->painted = false;
     screen->rows = rows;
     screen->cols = cols;
-    paint(screen);
+    pace_drew(&screen->pace, now_s(), paint(screen));
 }
 
 /* --- Keys ---------------------------------------------------------------------------------------------------- */

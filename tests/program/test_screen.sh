@@ -184,6 +184,17 @@ dumb() {
     grep -q $'\x1b' "$name.lines" && fail "$name: control sequences"
 }
 
+# --- A remote line: no more than it is sure to carry, or keys would be answered behind seconds of old pictures ----------
+slow() {
+    name=slow
+    command -v script >/dev/null || return
+    SSH_TTY=1 TERM=xterm-256color script -qec "stty cols 200 rows 60; exec '$THRUM' round --from practice:7 --voice v.json --for 5" \
+        slow.bytes </dev/null >/dev/null
+    [ "$(wc -c <slow.bytes)" -lt 18000 ] || # 6 s of 2000 bytes a second, the first picture and the findings; 30000 and more without
+        fail "slow: $(wc -c <slow.bytes) bytes for 5 s"
+    grep -q PRACTICE slow.bytes || fail "slow: no picture"
+}
+
 # beside SCENE...: each SCENE is "FUNCTION ARGUMENTS", all of them at once.
 beside() {
     local pids=() scene
@@ -211,5 +222,5 @@ trap leave EXIT
 beside "touches 20 5" "touches 80 24" "touches 120 40"
 beside "ends q" "ends C-c" "ends TERM" "ends HUP"
 beside "ends Q" "ends SEGV" "ends ABRT" "ends QUIT"
-beside stops storm "dumb dumb" "dumb nosuchterm"
+beside stops storm slow "dumb dumb" "dumb nosuchterm"
 finish
