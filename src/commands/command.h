@@ -27,6 +27,7 @@ extern const struct command command_inputs;
 extern const struct command command_check;
 extern const struct command command_learn;
 extern const struct command command_rank;
+extern const struct command command_review;
 extern const struct command command_round;
 extern const struct command command_practice;
 extern const struct command command_tone;

@@ -4,14 +4,11 @@
 #include <string.h>
 
 #include "commands/findings.h"
+#include "commands/findings_rows.h"
 #include "commands/say.h"
 
-/* The bars reach from the strongest wire down to this much less. */
-#define BAR_SPAN_DB  30.0
 #define TAG_COLUMNS  4 /* at least */
 #define LINE_COLUMNS 80
-/* A wire without a tone has a row of its own from this chance on. */
-#define WORTH_A_ROW 0.001
 
 void chance_text(double chance, char *text, size_t size)
 {
@@ -56,11 +53,6 @@ void voice_sentence(const struct thrum_voice *voice, char *text, size_t size)
     }
 }
 
-static const char *tag(const struct thrum_snapshot *snapshot, int wire)
-{
-    return wire >= 0 && wire < snapshot->n_wires ? snapshot->wire[wire] : "?";
-}
-
 /* "w07 and w04", "w07, w04 and 3 more". */
 static void list_contenders(const struct thrum_snapshot *snapshot, const struct thrum_pick *pick, char *text,
                             size_t size)
@@ -70,7 +62,7 @@ static void list_contenders(const struct thrum_snapshot *snapshot, const struct 
     text[0] = 0;
     for (int i = 0; i < shown && used < size; i++) {
         const char *join = i == 0 ? "" : i + 1 == pick->n_contenders ? " and " : ", ";
-        snprintf(text + used, size - used, "%s%s", join, tag(snapshot, pick->contenders[i]));
+        snprintf(text + used, size - used, "%s%s", join, findings_tag(snapshot, pick->contenders[i]));
         used += strlen(text + used);
     }
     if (shown < pick->n_contenders && used < size)
@@ -106,7 +98,8 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
     case THRUM_PICKED:
         if (pick->lead_db > 0.0)
             snprintf(lead, sizeof lead, "%.1f dB ahead of the next", pick->lead_db);
-        snprintf(text, size, "PICKED: wire %s, chance %s, %s.", tag(snapshot, pick->wire), chance, lead);
+        snprintf(text, size, "PICKED: wire %s, chance %s, %s.", findings_tag(snapshot, pick->wire), chance,
+                 lead);
         if (caveat != THRUM_CAVEAT_NONE)
             snprintf(text + strlen(text), size - strlen(text), " %s: %s.", thrum_caveat_name(caveat),
                      thrum_caveat_reason(caveat));
@@ -118,12 +111,12 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
         }
         if (pick->notes & THRUM_NOTE_ONE_WIRE) {
             snprintf(text, size, "NO PICK: wire %s is strongest for sender %s too.",
-                     tag(snapshot, pick->rank[0].wire), rival(snapshot, sender));
+                     findings_tag(snapshot, pick->rank[0].wire), rival(snapshot, sender));
             return;
         }
         if (pick->n_contenders == 1) {
             snprintf(text, size, "TOO CLOSE to be sure: probably wire %s, chance %s.",
-                     tag(snapshot, pick->contenders[0]), chance);
+                     findings_tag(snapshot, pick->contenders[0]), chance);
             return;
         }
         list_contenders(snapshot, pick, contenders, sizeof contenders);
@@ -148,9 +141,9 @@ void verdict_next(const struct thrum_snapshot *snapshot, int sender, char *text,
         snprintf(text, size, "Write it down, then measure the circuit before you connect it.");
     else if (pick->next_touch >= 0 && pick->next_last > pick->next_touch)
         snprintf(text, size, "Hold the probe against wires %s to %s next, apart from the others.",
-                 tag(snapshot, pick->next_touch), tag(snapshot, pick->next_last));
+                 findings_tag(snapshot, pick->next_touch), findings_tag(snapshot, pick->next_last));
     else if (pick->next_touch >= 0 && pick->outcome != THRUM_EVERYWHERE)
-        snprintf(text, size, "Touch wire %s next.", tag(snapshot, pick->next_touch));
+        snprintf(text, size, "Touch wire %s next.", findings_tag(snapshot, pick->next_touch));
 }
 
 /* What all rows of one table share: bars end in the table's last column. */
@@ -161,7 +154,7 @@ struct chart {
 
 static int cell_of(const struct chart *chart, double db)
 {
-    double share = 1.0 - (chart->top_db - db) / BAR_SPAN_DB;
+    double share = 1.0 - (chart->top_db - db) / FINDINGS_BAR_SPAN_DB;
     return (int)lround(chart->cells * (share > 0.0 ? share < 1.0 ? share : 1.0 : 0.0));
 }
 
@@ -174,16 +167,6 @@ static void print_bar(FILE *stream, const struct chart *chart, const struct thru
         fprintf(stream, "%s%c", i == 0 ? "  " : "", i < sure ? '#' : i < likely ? '=' : '-');
 }
 
-/* The upper end of the highest interval. */
-static double top_of(const struct thrum_snapshot *snapshot, const struct thrum_pick *pick)
-{
-    double top = THRUM_FLOOR_DBFS;
-    for (int i = 0; i < pick->n_ranked; i++)
-        if (pick->rank[i].heard && !snapshot->excluded[pick->rank[i].wire] && pick->rank[i].high_db > top)
-            top = pick->rank[i].high_db;
-    return top;
-}
-
 /* How many columns a UTF-8 text takes, near enough for tags. */
 static int columns(const char *text)
 {
@@ -193,14 +176,12 @@ static int columns(const char *text)
     return n;
 }
 
-/* With nothing heard no wire has a chance to speak of. */
 static void print_row(FILE *stream, const struct thrum_snapshot *snapshot, const struct thrum_pick *pick,
                       const struct thrum_wire_rank *rank, const struct chart *chart)
 {
-    const char *name = tag(snapshot, rank->wire);
-    char chance[32] = "-";
-    if (pick->outcome != THRUM_NO_TONE)
-        chance_text(rank->chance, chance, sizeof chance);
+    const char *name = findings_tag(snapshot, rank->wire);
+    char chance[32];
+    findings_chance(pick, rank, chance, sizeof chance);
     fprintf(stream, "  %s%*s", name, chart->tag_width - columns(name), "");
     if (rank->heard)
         fprintf(stream, "  %7.1f  %7.1f to %6.1f", rank->dbfs, rank->low_db, rank->high_db);
@@ -212,41 +193,15 @@ static void print_row(FILE *stream, const struct thrum_snapshot *snapshot, const
     fputc('\n', stream);
 }
 
-/* What a wire is told by: a row of its own, or its name in one of two lists. */
-enum place { PLACE_NONE, PLACE_ROW, PLACE_SILENT, PLACE_EXCLUDED };
-
-static enum place place_of(const struct thrum_snapshot *snapshot, const struct thrum_pick *pick,
-                           const struct thrum_wire_rank *rank)
-{
-    bool out = !rank->heard && (rank->chance < WORTH_A_ROW || pick->outcome == THRUM_NO_TONE);
-    if (snapshot->excluded[rank->wire])
-        return PLACE_EXCLUDED;
-    if (rank->touches == 0)
-        return PLACE_NONE;
-    return out ? PLACE_SILENT : PLACE_ROW;
-}
-
-static const struct thrum_wire_rank *rank_of(const struct thrum_pick *pick, int wire)
-{
-    for (int i = 0; i < pick->n_ranked; i++)
-        if (pick->rank[i].wire == wire)
-            return &pick->rank[i];
-    return NULL;
-}
-
 /* "No tone on w02, w11 ...", in lines of 80 columns; excluded wires with their strengths. */
 static void print_list(FILE *stream, const struct thrum_snapshot *snapshot, const struct thrum_pick *pick,
-                       const char *title, enum place place)
+                       const char *title, enum findings_place place)
 {
     int column = 0;
     for (int wire = 0; wire < snapshot->n_wires; wire++) {
-        const struct thrum_wire_rank *rank = rank_of(pick, wire);
-        char text[THRUM_WIRE_TAG_SIZE + 24];
-        if (!rank || place_of(snapshot, pick, rank) != place)
+        char text[FINDINGS_LISTED_SIZE];
+        if (!findings_listed(snapshot, pick, wire, place, text))
             continue;
-        snprintf(text, sizeof text, "%s", tag(snapshot, wire));
-        if (place == PLACE_EXCLUDED && rank->heard)
-            snprintf(text + strlen(text), sizeof text - strlen(text), " (%.1f dBFS)", rank->dbfs);
         if (column == 0)
             column = fprintf(stream, "\n  %s", title);
         else
@@ -262,7 +217,7 @@ static void print_list(FILE *stream, const struct thrum_snapshot *snapshot, cons
 
 static struct chart chart_of(const struct thrum_snapshot *snapshot, const struct thrum_pick *pick)
 {
-    struct chart chart = {.tag_width = TAG_COLUMNS, .top_db = top_of(snapshot, pick)};
+    struct chart chart = {.tag_width = TAG_COLUMNS, .top_db = findings_top_db(snapshot, pick)};
     for (int i = 0; i < snapshot->n_wires; i++)
         if (columns(snapshot->wire[i]) > chart.tag_width)
             chart.tag_width = columns(snapshot->wire[i]);
@@ -286,14 +241,14 @@ static void print_wires(FILE *stream, const struct thrum_snapshot *snapshot, con
     struct chart chart = chart_of(snapshot, pick);
     int rows = 0;
     for (int i = 0; i < pick->n_ranked; i++) {
-        if (place_of(snapshot, pick, &pick->rank[i]) != PLACE_ROW)
+        if (findings_place(snapshot, pick, &pick->rank[i]) != FINDINGS_ROW)
             continue;
         if (rows++ == 0)
             print_header(stream, &chart);
         print_row(stream, snapshot, pick, &pick->rank[i], &chart);
     }
-    print_list(stream, snapshot, pick, "No tone on", PLACE_SILENT);
-    print_list(stream, snapshot, pick, "Excluded:", PLACE_EXCLUDED);
+    print_list(stream, snapshot, pick, "No tone on", FINDINGS_SILENT);
+    print_list(stream, snapshot, pick, "Excluded:", FINDINGS_EXCLUDED);
 }
 
 static void print_sender(FILE *stream, const struct findings *findings, int sender)
@@ -310,11 +265,9 @@ static void print_sender(FILE *stream, const struct findings *findings, int send
     verdict_next(snapshot, sender, text, sizeof text);
     if (text[0])
         print_sentence(stream, text, false);
-    for (int i = 0; i < THRUM_PICK_NOTES; i++) {
-        uint32_t note = 1u << i;
-        if (pick->notes & note && note != THRUM_NOTE_TOUCH_AGAIN)
-            print_sentence(stream, thrum_pick_note_text((enum thrum_pick_note)note), false);
-    }
+    for (int i = 0; i < THRUM_PICK_NOTES; i++)
+        if (findings_advice(pick, i))
+            print_sentence(stream, findings_advice(pick, i), false);
 }
 
 /* Several senders: one line each, where they can be read together. */

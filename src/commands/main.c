@@ -9,9 +9,9 @@
 #include "commands/stop.h"
 #include "sound/formats.h"
 
-static const struct command *const commands[] = {&command_inputs, &command_check, &command_learn,
-                                                 &command_round,  &command_rank,  &command_practice,
-                                                 &command_tone};
+static const struct command *const commands[] = {&command_inputs,   &command_check, &command_learn,
+                                                 &command_round,    &command_rank,  &command_review,
+                                                 &command_practice, &command_tone};
 #define COMMANDS (sizeof commands / sizeof *commands)
 
 static void print_help(FILE *stream)

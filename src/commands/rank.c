@@ -368,17 +368,7 @@ static int rank_all(struct rank_job *job, int argc, char **argv)
     return code == CODE_DONE && !stop_asked() && rank_moved(job, walk) ? hear(job, walk) : code;
 }
 
-static int answer(struct rank_job *job)
-{
-    if (job->json)
-        json_print(findings_json(job->findings));
-    else
-        findings_print(job->findings, stdout);
-    note_code(job, findings_code(job->findings));
-    return job->worst;
-}
-
-static int run(struct rank_job *job, int argc, char **argv)
+int rank_run(struct rank_job *job, int argc, char **argv, rank_answer *answer, const void *context)
 {
     job->findings = findings_create();
     if (!job->findings) {
@@ -386,39 +376,54 @@ static int run(struct rank_job *job, int argc, char **argv)
         return CODE_FILE;
     }
     int code = rank_all(job, argc, argv);
-    if (stop_asked())
+    if (stop_asked()) {
         code = CODE_BROKEN_OFF;
-    else if (code == CODE_DONE)
-        code = answer(job);
+    } else if (code == CODE_DONE) {
+        note_code(job, answer(job->findings, context));
+        note_code(job, findings_code(job->findings));
+        code = job->worst;
+    }
     intake_close(job->piped);
     free(job->targets);
     findings_destroy(job->findings);
     return code;
 }
 
+int rank_usage(const struct rank_job *job, int argc, char **argv)
+{
+    if (!job->walk && argc == 0)
+        return say_usage("which recordings? Give a file per wire, or --walk FILE");
+    if (job->walk && argc > 0)
+        return say_usage("with --walk there is no other file, but '%s' was given", argv[0]);
+    if (job->marks && !job->walk && argc != 1)
+        return say_usage("--marks belongs to one recording: --marks CSV --walk FILE");
+    return exclude_lists_ok(&job->exclude) ? CODE_DONE : CODE_USAGE;
+}
+
+static int print_answer(const struct findings *findings, const void *context)
+{
+    const bool *json = context;
+    if (*json)
+        json_print(findings_json(findings));
+    else
+        findings_print(findings, stdout);
+    return CODE_DONE;
+}
+
 static int rank(const struct command *command, int argc, char **argv)
 {
     struct rank_job job = {.worst = CODE_DONE};
+    bool json = false;
     const struct option_rule rules[] = {
-        {.name = "voice", .kind = OPTION_TEXTS, .into = &job.voice_paths},
-        {.name = "walk", .kind = OPTION_TEXT, .into = &job.walk},
-        {.name = "exclude", .kind = OPTION_TEXTS, .into = &job.exclude},
-        {.name = "marks", .kind = OPTION_TEXT, .into = &job.marks},
-        {.name = "json", .kind = OPTION_FLAG, .into = &job.json},
+        RANK_OPTIONS(job),
+        {.name = "json", .kind = OPTION_FLAG, .into = &json},
         {.name = NULL},
     };
     enum options_result result = options_read(command, rules, &argc, argv);
     if (result != OPTIONS_GO)
         return result == OPTIONS_DONE ? CODE_DONE : CODE_USAGE;
-    if (!job.walk && argc == 0)
-        return say_usage("which recordings? Give a file per wire, or --walk FILE");
-    if (job.walk && argc > 0)
-        return say_usage("with --walk there is no other file, but '%s' was given", argv[0]);
-    if (job.marks && !job.walk && argc != 1)
-        return say_usage("--marks belongs to one recording: thrum rank --marks CSV --walk FILE");
-    if (!exclude_lists_ok(&job.exclude))
-        return CODE_USAGE;
-    return run(&job, argc, argv);
+    int code = rank_usage(&job, argc, argv);
+    return code == CODE_DONE ? rank_run(&job, argc, argv, print_answer, &json) : code;
 }
 
 const struct command command_rank = {

@@ -1,4 +1,4 @@
-/* One run of thrum rank: what its parts share. */
+/* A round from recordings: what the parts of thrum rank share, and what thrum review has of it. */
 #ifndef THRUM_RANK_JOB_H
 #define THRUM_RANK_JOB_H
 
@@ -15,7 +15,6 @@
 struct rank_job {
     struct option_texts voice_paths, exclude;
     const char *walk, *marks;
-    bool json;
     int halves; /* wires of a round by halves that was recorded in parts; 0: none */
     int n_voices;
     struct thrum_voice voices[THRUM_MAX_SENDERS];
@@ -31,6 +30,24 @@ struct rank_job {
     bool followed;  /* it has been told that the sender was followed when this was recorded */
     int worst;
 };
+
+/* The options that say what is ranked, for a command's table. */
+#define RANK_OPTIONS(job)                                                                                    \
+    {.name = "voice", .kind = OPTION_TEXTS, .into = &(job).voice_paths},                                     \
+        {.name = "walk", .kind = OPTION_TEXT, .into = &(job).walk},                                          \
+        {.name = "exclude", .kind = OPTION_TEXTS, .into = &(job).exclude},                                   \
+    {                                                                                                        \
+        .name = "marks", .kind = OPTION_TEXT, .into = &(job).marks                                           \
+    }
+
+/* Whether they go together. CODE_DONE, or CODE_USAGE and has said why not. */
+int rank_usage(const struct rank_job *job, int argc, char **argv);
+
+/* What is done with what the round came to; the program ends with its status or with a worse one. */
+typedef int rank_answer(const struct findings *findings, const void *context);
+
+/* Ranks what the job and the arguments name, and answers unless there is nothing to answer with. The program's exit status. */
+int rank_run(struct rank_job *job, int argc, char **argv, rank_answer *answer, const void *context);
 
 /* Says what went wrong with a file; complain: in the answer too, and the exit status follows. */
 void rank_say_of(const char *path, const char *text);

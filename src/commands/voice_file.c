@@ -1,17 +1,15 @@
 #include "commands/voice_file.h"
 
 #include <errno.h>
-#include <fcntl.h>
 #include <math.h>
 #include <stdarg.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
 #include "commands/command.h"
+#include "commands/file_write.h"
 #include "commands/json_out.h"
 #include "sound/message.h"
 
@@ -199,47 +197,6 @@ int voices_read(const char *const *paths, int n, struct thrum_voice *voices, str
 
 /* --- Writing ------------------------------------------------------------------------------------------------- */
 
-static bool write_all(const char *text, size_t size, int fd)
-{
-    while (size > 0) {
-        ssize_t n = write(fd, text, size);
-        if (n < 0 && errno == EINTR)
-            continue;
-        if (n <= 0)
-            return false;
-        text += n;
-        size -= (size_t)n;
-    }
-    return true;
-}
-
-/* Into a file beside it, which then takes its name. What is no plain file (a terminal, /dev/full) is written directly. */
-static bool write_text(const char *text, const char *path)
-{
-    struct stat about;
-    bool plain = lstat(path, &about) != 0 || S_ISREG(about.st_mode);
-    size_t room = strlen(path) + 16;
-    char *temporary = malloc(room);
-    if (!temporary)
-        return false;
-    snprintf(temporary, room, "%s.part", path);
-    int fd = plain ? open(temporary, O_WRONLY | O_CREAT | O_TRUNC | O_NOFOLLOW | O_CLOEXEC, 0666)
-                   : open(path, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666);
-    bool good = fd >= 0 && write_all(text, strlen(text), fd);
-    if (good && plain)
-        good = fsync(fd) == 0;
-    if (fd >= 0 && close(fd) != 0)
-        good = false;
-    if (good && plain)
-        good = rename(temporary, path) == 0;
-    int why = errno;
-    if (!good && plain && fd >= 0)
-        unlink(temporary);
-    free(temporary);
-    errno = why;
-    return good;
-}
-
 int json_write(const json_t *document, const char *path, struct thrum_message *message)
 {
     char *text = document ? json_dumps(document, JSON_INDENT(2) | JSON_REAL_PRECISION(JSON_DIGITS)) : NULL;
@@ -250,7 +207,7 @@ int json_write(const json_t *document, const char *path, struct thrum_message *m
     if (line) {
         memcpy(line, text, length);
         memcpy(line + length, "\n", 2);
-        good = write_text(line, path);
+        good = file_write(path, line, length + 1);
     }
     if (!good)
         message_set(message, "%.200s cannot be written: %s", path, strerror(errno));

@@ -9,10 +9,10 @@ fits() { # NAME: the last output fits 24 lines of 80 columns
 }
 expect 0 "$THRUM" --help
 fits thrum
-for command in inputs check learn rank round practice tone; do
+for command in inputs check learn rank review round practice tone; do
     prints "  $command "
 done
-for command in inputs check learn rank round practice tone; do
+for command in inputs check learn rank review round practice tone; do
     expect 0 "$THRUM" "$command" --help
     fits "$command"
     prints "Usage: thrum $command"

@@ -13,7 +13,8 @@ declare -A may=(
     [practice]="base"
     [sound]="base"
     [screen]="base listen bundle round"
-    [commands]="base signal listen bundle round practice sound screen"
+    [paper]="base bundle round"
+    [commands]="base signal listen bundle round practice sound screen paper"
 )
 # Public headers by the folder that fulfils them.
 folder_of_public() {
@@ -69,7 +70,7 @@ done
 only_in() { # HEADER FOLDER
     grep -lE "# *include <(kissfft/)?$1" "$source"/*/*.[ch] | grep -v "^$source/$2/" | while read -r file; do echo "$file"; done
 }
-for pair in kiss_fft:signal sndfile:sound portaudio:sound ncurses:screen curses:screen jansson:commands; do
+for pair in kiss_fft:signal sndfile:sound portaudio:sound ncurses:screen curses:screen jansson:commands cairo:paper pango:paper; do
     found=$(only_in "${pair%%:*}" "${pair##*:}")
     [ -z "$found" ] || fail "$found includes ${pair%%:*}"
 done

@@ -7,11 +7,11 @@
 # go on if the libraries and tools that the build cannot do without are there.
 
 packages_build="gcc libc6-dev cmake ninja-build pkg-config libkissfft-dev libsndfile1-dev portaudio19-dev
-libncurses-dev libjansson-dev"
+libncurses-dev libjansson-dev libcairo2-dev libpango1.0-dev"
 packages_tests="clang clang-format libcmocka-dev libfftw3-dev libgsl-dev libasound2-dev jq flac sox tmux locales
-pulseaudio pulseaudio-utils libasound2-plugins sonic-pi-samples alsa-utils"
+pulseaudio pulseaudio-utils libasound2-plugins sonic-pi-samples alsa-utils libxml2-utils librsvg2-bin"
 
-modules_build="kissfft-float sndfile portaudio-2.0 ncursesw jansson"
+modules_build="kissfft-float sndfile portaudio-2.0 ncursesw jansson cairo-svg pangocairo"
 modules_tests="cmocka fftw3 gsl"
 tools_build="cmake ninja pkg-config"
 tools_tests="bash jq"

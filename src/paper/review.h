@@ -1,0 +1,36 @@
+/* The review of a round as one self-contained page: HTML that is XML too, no script, nothing fetched from anywhere. */
+#ifndef THRUM_PAPER_REVIEW_H
+#define THRUM_PAPER_REVIEW_H
+
+#include "paper/ranking_picture.h"
+#include "paper/text.h"
+#include "thrum/round.h"
+
+struct paper_note {
+    const char *code; /* "gain-riding" */
+    const char *text; /* what it is and what to do */
+};
+
+/* What the page shows. Nothing may be NULL unless it says so; all of it stays the caller's. */
+struct paper_review {
+    const struct thrum_snapshot *snapshot; /* of the finished round: touches and senders */
+    const char *const *source;           /* [n_readings]: the recording a touch came from; each may be NULL */
+    const struct paper_ranking *ranking; /* [n_senders] */
+    const char *const *voice;            /* [n_senders]: what the sender sounds like, as words */
+    const char *const *advice;           /* [n_senders]: what to change, as words; "" for nothing */
+    const struct paper_note *note;       /* [n_notes]: faults of the input and of the recordings */
+    int n_notes;
+    const char *printed; /* the same round in plain text */
+};
+
+/**
+ * Write the page, in UTF-8. The same review gives the same bytes.
+ *
+ * @param[in]     review  Not NULL.
+ * @param[in,out] page    Put at its end.
+ * @retval THRUM_OK
+ * @retval THRUM_ERR_MEM  There was no memory; page is marked as failed.
+ */
+enum thrum_status paper_review_page(const struct paper_review *review, struct paper_text *page);
+
+#endif

@@ -1,0 +1,105 @@
+#!/bin/bash
+# The page of a round: whole, self-contained, and with the numbers of thrum rank. xmllint is the outside reader.
+. "$(dirname "$0")/lib.sh"
+command -v xmllint >/dev/null || skip "no xmllint here to read the page with"
+
+xpath() { # FILE EXPRESSION
+    xmllint --xpath "$2" "$1" 2>xml.err || { fail "nothing at $2 in $1"; head -n 3 xml.err >&2; }
+}
+# same_as_rank PAGE ARGUMENT...: the page holds what thrum rank says of the same, in words and in figures
+same_as_rank() {
+    local page=$1
+    shift
+    xmllint --noout "$page" 2>xml.err || { fail "$page is no good XML"; head -n 5 xml.err >&2; return; }
+    "$THRUM" rank "$@" >rank.txt 2>/dev/null
+    xpath "$page" 'string(//*[local-name()="pre"])' >page.txt
+    # xmllint ends what it prints with a line end of its own.
+    diff <(cat rank.txt; echo) page.txt >diff.txt || { fail "$page says something else than thrum rank"; head diff.txt >&2; }
+    "$THRUM" rank --json "$@" 2>/dev/null | jq -r '.readings[] as $r | $r.strength[] | [$r.wire, $r.touch, $r.start_s, $r.duration_s, .sender,
+        .dbfs // "no tone", .low_db // "", .high_db // "", $r.hum_dbfs // "none", ($r.faults | join(", ")), $r.source] | @tsv' >want.tsv
+    xpath "$page" '//*[@id="touches"]/*[local-name()="tbody"]/*' | sed 's/<td[^>]*\/>/<td><\/td>/g; s/<\/td><td[^>]*>/\t/g; s/<[^>]*>//g; s/ to /\t/; s/below /\t/' |
+        sed 's/&lt;/</g; s/&gt;/>/g; s/&quot;/"/g; s/&amp;/\&/g' >got.tsv
+    [ -s want.tsv ] || fail "there is nothing to compare"
+    paste want.tsv got.tsv | awk -F'\t' 'function same(a, b) {return a == b || (a + 0 != 0 && b + 0 != 0 && (a - b) ^ 2 < 0.0501 ^ 2) || (a == 0 && b + 0 == 0)}
+        NF != 22 {print "columns: " NF ": " $0; bad = 1; next}
+        {for (i = 1; i <= 11; i++) if (!same($i, $(i + 11))) {print "not the same: " $i " and " $(i + 11) ": " $0; bad = 1}}
+        END {exit bad}' >diff.txt || { fail "figures of $page differ from the JSON"; head -n 5 diff.txt >&2; }
+    while IFS= read -r verdict; do
+        xpath "$page" 'string(//*[local-name()="body"])' | grep -qF -- "$verdict" || fail "no verdict '$verdict'"
+    done < <(grep -E '^(PICKED|NO |TOO CLOSE|EVERYWHERE)' rank.txt)
+}
+
+# A file per wire, in Hollin Fern House.
+"$THRUM" practice --seed 8 --wires 6 --touch 2 --rate 8000 --write p 2>/dev/null
+"$THRUM" learn p/lead.wav --voice v.json >/dev/null
+expect 0 "$THRUM" review --voice v.json --page page.html p/w0[126].wav
+prints "PICKED: wire w06"
+prints "Written to page.html"
+same_as_rank page.html --voice v.json p/w0[126].wav
+for words in "controller off and unplugged" "rated meter" "live conductor" "battery" "dig by hand" "licensed practice"; do
+    grep -q "$words" page.html || fail "the page lacks the safety words: $words"
+done
+# Nothing is fetched, nothing runs: the only addresses are data inside, and the name of XHTML.
+found=$(grep -oiE '(src|href|action|data|poster)="[^"]{0,10}|<(script|link|iframe|object|form)|url\(|@import' page.html | grep -v '^src="data:image')
+[ -z "$found" ] || fail "the page reaches out: $found"
+# The picture is a picture, with words in place of it.
+xpath page.html 'string(//*[local-name()="img"]/@src)' | sed 's/^data:image\/svg+xml;base64,//' | base64 -d >picture.svg || fail "the picture is no base64"
+xmllint --noout picture.svg || fail "the picture is no good XML"
+xpath page.html 'string(//*[local-name()="img"]/@alt)' | grep -qF "PICKED: wire w06" || fail "no words in place of the picture"
+# The same round gives the same page.
+cp page.html first.html
+expect 0 "$THRUM" review --voice v.json --page page.html --replace p/w0[126].wav
+cmp -s page.html first.html || fail "the same round gives another page"
+
+# What is there is kept, unless it is to be replaced.
+echo mine >kept.html
+expect 5 "$THRUM" review --voice v.json --page kept.html p/w01.wav
+one_line
+says "--replace"
+is "the old file" "$(cat kept.html)" mine
+expect 1 "$THRUM" review --voice v.json --page kept.html --replace p/w01.wav
+grep -q "</html>" kept.html || fail "it was not replaced"
+expect 5 "$THRUM" review --voice v.json --page p p/w01.wav
+one_line
+if [ -e /dev/full ]; then
+    expect 5 "$THRUM" review --voice v.json --page /dev/full p/w01.wav
+    one_line
+    says "No space left"
+fi
+expect 5 "$THRUM" review --voice v.json --page nowhere/page.html p/w01.wav
+one_line
+expect 2 "$THRUM" review --voice v.json p/w01.wav
+says "--page"
+expect 2 "$THRUM" review --voice v.json --page new.html
+expect 2 "$THRUM" review --page new.html --walk p/walk.wav p/w01.wav
+[ ! -e new.html ] || fail "a page in spite of wrong usage"
+
+# Tags with what HTML is made of, of another alphabet, and of no alphabet at all.
+evil='<b>&"x'"'"
+expect 0 "$THRUM" review --voice v.json --page evil.html "$evil=p/w06.wav" "grün=p/w02.wav" "$(printf 'a\377b')=p/w01.wav"
+xmllint --noout evil.html || fail "tags break the page"
+xpath evil.html 'string(//*[@id="touches"]/*[local-name()="tbody"]/*[1]/*[1])' >tag
+is "the tag" "$(cat tag)" "$evil"
+xpath evil.html 'string(//*[@id="touches"]/*[local-name()="tbody"]/*[2]/*[1])' >tag
+is "the tag" "$(cat tag)" "grün"
+! grep -q '<b>' evil.html || fail "a tag became markup"
+
+[ -z "${THRUM_LIGHT:-}" ] || finish # under the sanitizers the rest is more of the same
+# A walk, a recorded round, several senders, excluded wires, a file that is bad.
+"$THRUM" round --from file:p/walk.wav --voice v.json --record rounds --json >/dev/null 2>&1
+expect 0 "$THRUM" review --page round.html rounds/*.wav
+same_as_rank round.html rounds/*.wav
+expect 1 "$THRUM" review --voice v.json --page excluded.html --exclude w06 p/w0[126].wav
+same_as_rank excluded.html --voice v.json --exclude w06 p/w0[126].wav
+grep -q "Excluded: w06" excluded.html || fail "the excluded wire is not told"
+"$THRUM" practice --seed 5 --wires 2 --senders 2 --rate 8000 --write two 2>/dev/null
+"$THRUM" learn two/lead.wav --voice a.json >/dev/null
+"$THRUM" learn two/lead-b.wav --name b --voice b.json >/dev/null
+"$THRUM" review --voice a.json --voice b.json --page two.html two/w0[12].wav >out 2>err
+same_as_rank two.html --voice a.json --voice b.json two/w0[12].wav
+is "pictures" "$(grep -o '<img' two.html | wc -l)" 2
+expect 4 "$THRUM" review --voice v.json --page bad.html p/w06.wav p/w01.wav missing.wav
+grep -q "missing.wav" bad.html || fail "the page does not tell of the missing file"
+expect 4 "$THRUM" review --page none.html missing.wav
+xmllint --noout none.html || fail "the page of nothing is no good XML"
+finish
