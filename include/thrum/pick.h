@@ -75,9 +75,11 @@ enum thrum_pick_note {
     THRUM_NOTE_ONE_WIRE = 1 << 7,    /**< Another sender of the round is strongest on the same wire. */
     THRUM_NOTE_TAKEN = 1 << 8,       /**< A stronger wire is another sender's, so this one is picked. */
     THRUM_NOTE_RETURN = 1 << 9, /**< A second wire far above the rest: the return of the first, or spliced. */
-    THRUM_NOTE_LEFT_OUT = 1 << 10 /**< An excluded wire carries more tone than all that may be it. */
+    THRUM_NOTE_LEFT_OUT = 1 << 10, /**< An excluded wire carries more tone than all that may be it. */
+    THRUM_NOTE_ALONE = 1 << 11,    /**< There is one wire only: nothing to compare it with. */
+    THRUM_NOTE_STUCK = 1 << 12     /**< Too close, and no touch would settle it: change something. */
 };
-#define THRUM_PICK_NOTES 11
+#define THRUM_PICK_NOTES 13
 
 /** One plain sentence for a note, static storage; NULL for a number that is not one note. */
 const char *thrum_pick_note_text(enum thrum_pick_note note);
@@ -85,11 +87,12 @@ const char *thrum_pick_note_text(enum thrum_pick_note note);
 /** The verdict: a value. */
 struct thrum_pick {
     enum thrum_outcome outcome;
-    int wire;            /**< The strongest candidate's index; -1 for no-tone and everywhere. */
-    double chance;       /**< That `wire` is right, 0 to 1; for no-tone and everywhere the chance of that. */
-    double lead_db;      /**< From `wire` to the next best wire; 0 with a single wire heard. Negative with
+    int wire;      /**< The strongest candidate's index; -1 for no-tone and everywhere. */
+    double chance; /**< That `wire` is right, 0 to 1; for no-tone and everywhere the chance of that. */
+    double
+        lead_db; /**< From `wire` to the next best wire that may be it; 0 with a single one heard. Negative with
                               several senders, where the strongest is another's. */
-    double placement_db; /**< Placement spread as learned from the repeats. */
+    double placement_db;     /**< Placement spread as learned from the repeats. */
     double trend_db_per_min; /**< Slow trend removed; 0 if the repeats reveal none. */
     int n_contenders;
     int contenders[THRUM_MAX_WIRES]; /**< Smallest set that holds the answer with 99 %, best first. */

@@ -78,8 +78,9 @@ static bool any_apart(const struct thrum_placement *p)
 uint32_t thrum_diagnosis(const struct thrum_placement *p, int untouched, const struct thrum_pick *pick)
 {
     uint32_t notes = 0;
+    bool left_out = any_apart(p);
     if (pick->outcome == THRUM_NO_TONE)
-        notes |= THRUM_NOTE_CHECK_SENDER;
+        notes |= left_out ? 0u : THRUM_NOTE_CHECK_SENDER;
     else if (pick->outcome == THRUM_EVERYWHERE)
         notes |= THRUM_NOTE_LIFT_COMMON;
     else {
@@ -88,7 +89,7 @@ uint32_t thrum_diagnosis(const struct thrum_placement *p, int untouched, const s
     }
     if (p->trend_revealed && p->trend_db_per_min < -LEAST_SAG)
         notes |= THRUM_NOTE_SAGGING;
-    if (any_apart(p) && (untouched == 0 || pick->outcome == THRUM_PICKED))
+    if (left_out && (untouched == 0 || pick->outcome == THRUM_PICKED))
         notes |= THRUM_NOTE_LEFT_OUT;
     return notes;
 }

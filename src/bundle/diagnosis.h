@@ -12,7 +12,7 @@
  * @param[in] placement  The touches, sorted out.
  * @param[in] untouched  Wires that may be it and have not been touched: what an excluded one carries is no news yet.
  * @param[in] pick       Outcome and ranking as decided.
- * @return OR of CHECK_SENDER, LIFT_COMMON, TWO_EQUAL, RETURN, SAGGING and LEFT_OUT of enum thrum_pick_note.
+ * @return OR of CHECK_SENDER (unless a wire left out has the tone), LIFT_COMMON, TWO_EQUAL, RETURN, SAGGING and LEFT_OUT of enum thrum_pick_note.
  */
 uint32_t thrum_diagnosis(const struct thrum_placement *placement, int untouched,
                          const struct thrum_pick *pick);

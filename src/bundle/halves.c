@@ -323,7 +323,7 @@ void thrum_halves_join(const struct thrum_pick_config *config, const struct thru
         return;
     if (n_groups > 0) {
         join_chances(pick, &halves, chance);
-        thrum_pick_rank_again(chance, pick);
+        thrum_pick_rank_again(config, chance, pick);
         decide(config, any_heard(pick, groups, n_groups), all_covered(config, pick, groups, n_groups), pick);
     }
     if (pick->outcome == THRUM_TOO_CLOSE)

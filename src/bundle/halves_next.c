@@ -115,6 +115,7 @@ static void ask(struct question q, struct thrum_pick *pick)
     pick->next_touch = q.first;
     pick->next_last = q.last;
     pick->notes |= THRUM_NOTE_TOUCH_AGAIN;
+    pick->notes &= ~(uint32_t)THRUM_NOTE_STUCK;
 }
 
 void thrum_halves_next(const struct thrum_halves *halves, const struct thrum_group_touch *groups,

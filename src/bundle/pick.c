@@ -73,6 +73,12 @@ const char *thrum_pick_note_text(enum thrum_pick_note note)
     case THRUM_NOTE_LEFT_OUT:
         return "An excluded wire carries more tone than all others: the sender may be on it, or it is the "
                "common. Look at the sender's clip, lift the common, and touch again.";
+    case THRUM_NOTE_ALONE:
+        return "One wire alone tells nothing: touch the others as well, so that there is something to "
+               "compare.";
+    case THRUM_NOTE_STUCK:
+        return "More touches will not part these: lift one of them away from the others, or tie all others "
+               "together, and touch both again.";
     }
     return NULL;
 }
@@ -208,16 +214,17 @@ void thrum_pick_contenders(struct thrum_pick *pick)
     }
 }
 
-double thrum_pick_lead(const struct thrum_pick *pick)
+double thrum_pick_lead(const struct thrum_pick_config *config, const struct thrum_pick *pick)
 {
     double next = THRUM_FLOOR_DBFS;
     for (int i = 1; i < pick->n_ranked; i++)
-        if (pick->rank[i].heard)
+        if (pick->rank[i].heard && !config->excluded[pick->rank[i].wire])
             next = fmax(next, pick->rank[i].dbfs);
     return next > THRUM_FLOOR_DBFS && pick->rank[0].heard ? pick->rank[0].dbfs - next : 0.0;
 }
 
-void thrum_pick_rank_again(const double *chance, struct thrum_pick *pick)
+void thrum_pick_rank_again(const struct thrum_pick_config *config, const double *chance,
+                           struct thrum_pick *pick)
 {
     for (int i = 0; i < pick->n_ranked; i++) {
         struct thrum_wire_rank rank = pick->rank[i];
@@ -226,11 +233,29 @@ void thrum_pick_rank_again(const double *chance, struct thrum_pick *pick)
     }
     pick->n_contenders = 0;
     thrum_pick_contenders(pick);
-    pick->lead_db = thrum_pick_lead(pick);
+    pick->lead_db = thrum_pick_lead(config, pick);
 }
 
-static void decide(const struct thrum_pick_config *config, const struct thrum_chances *chances,
-                   const struct tally *t, int n_touches, struct thrum_pick *pick)
+/* At least three quarters of the wires are not far below the strongest that may be it: nearly all have the tone. */
+static bool on_nearly_all(const struct thrum_placement *p, const struct thrum_pick *pick)
+{
+    static const double FAR_DB = 6.0;
+    double low_db = THRUM_FLOOR_DBFS;
+    int far = 0, n = 0;
+    for (int i = 0; i < pick->n_ranked; i++)
+        if (pick->rank[i].heard && !p->apart[pick->rank[i].wire])
+            low_db = fmax(low_db, pick->rank[i].low_db);
+    for (int i = 0; i < pick->n_ranked; i++) {
+        bool counts = pick->rank[i].touches > 0 && !p->apart[pick->rank[i].wire];
+        n += counts;
+        far += counts && pick->rank[i].high_db < low_db - FAR_DB;
+    }
+    return 4 * far <= n;
+}
+
+static void decide(const struct thrum_placement *p, const struct thrum_pick_config *config,
+                   const struct thrum_chances *chances, const struct tally *t, int n_touches,
+                   struct thrum_pick *pick)
 {
     pick->wire = t->candidates > 0 ? pick->rank[0].wire : -1;
     pick->chance = t->candidates > 0 ? pick->rank[0].chance : 0.0;
@@ -242,7 +267,8 @@ static void decide(const struct thrum_pick_config *config, const struct thrum_ch
         pick->chance = silent / (silent + MISSED);
     } else if (t->heard > 0 && pick->chance >= config->sure) {
         pick->outcome = THRUM_PICKED;
-    } else if (t->untouched == 0 && chances->everywhere >= EVERYWHERE_FROM && pick->n_ranked > 1) {
+    } else if (t->untouched == 0 && chances->everywhere >= EVERYWHERE_FROM && pick->n_ranked > 1 &&
+               on_nearly_all(p, pick)) {
         pick->outcome = THRUM_EVERYWHERE;
         pick->wire = -1;
         pick->chance = chances->everywhere;
@@ -264,6 +290,11 @@ static void fill_next(const struct thrum_placement *p, const struct thrum_pick_c
 static void fill_notes(const struct thrum_placement *p, const struct tally *t, struct thrum_pick *pick)
 {
     pick->notes = thrum_diagnosis(p, t->untouched, pick);
+    if (pick->outcome == THRUM_TOO_CLOSE && p->n_wires == 1)
+        pick->notes |= THRUM_NOTE_ALONE;
+    else if (pick->outcome == THRUM_TOO_CLOSE && t->untouched == 0 && t->candidates > 1 &&
+             pick->next_touch < 0)
+        pick->notes |= THRUM_NOTE_STUCK;
     if (pick->next_touch >= 0)
         pick->notes |= THRUM_NOTE_TOUCH_AGAIN;
     if (t->faults & THRUM_FAULTS_UNTRUSTED)
@@ -297,8 +328,8 @@ enum thrum_status thrum_pick_compute(const struct thrum_pick_config *config, int
     pick->trend_db_per_min = placement.trend_db_per_min;
     fill_ranks(&placement, &chances, pick);
     thrum_pick_contenders(pick);
-    pick->lead_db = thrum_pick_lead(pick);
-    decide(config, &chances, &tally, n_touches, pick);
+    pick->lead_db = thrum_pick_lead(config, pick);
+    decide(&placement, config, &chances, &tally, n_touches, pick);
     fill_next(&placement, config, &chances, &tally, pick);
     fill_notes(&placement, &tally, pick);
     return THRUM_OK;

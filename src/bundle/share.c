@@ -48,6 +48,8 @@ static void decide_again(const struct thrum_pick_config *config, bool conflict, 
         pick->next_touch = touch_of(pick);
         pick->notes |= THRUM_NOTE_TOUCH_AGAIN;
     }
+    if (pick->outcome == THRUM_PICKED || pick->next_touch >= 0)
+        pick->notes &= ~(uint32_t)THRUM_NOTE_STUCK;
     if (conflict)
         pick->notes |= THRUM_NOTE_ONE_WIRE;
     else if (pick->outcome == THRUM_PICKED && pick->lead_db < 0.0)
@@ -71,7 +73,7 @@ void thrum_share_picks(struct thrum_assign *assign, const struct thrum_pick_conf
         bool conflict = false;
         for (int j = 0; j < n; j++)
             conflict |= j != i && assigned.together[i][j] >= CONFLICT_FROM;
-        thrum_pick_rank_again(thrum_assign_chances(assign, i), &picks[part[i]]);
+        thrum_pick_rank_again(config, thrum_assign_chances(assign, i), &picks[part[i]]);
         decide_again(config, conflict, &picks[part[i]]);
     }
 }

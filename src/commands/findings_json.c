@@ -54,6 +54,10 @@ static json_t *rank_json(const struct thrum_snapshot *snapshot, int sender,
 static json_t *advice_json(const struct thrum_snapshot *snapshot, int sender)
 {
     json_t *advice = json_array();
+    if (thrum_snapshot_silent(snapshot)) {
+        json_array_append_new(advice, json_string(thrum_fault_advice(THRUM_FAULT_SILENT)));
+        return advice;
+    }
     for (int i = 0; i < THRUM_PICK_NOTES; i++) {
         uint32_t note = 1u << i;
         const char *text =

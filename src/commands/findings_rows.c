@@ -62,10 +62,11 @@ bool findings_listed(const struct thrum_snapshot *snapshot, const struct thrum_p
     return true;
 }
 
-const char *findings_advice(const struct thrum_pick *pick, int i)
+const char *findings_advice(const struct thrum_snapshot *snapshot, int sender, int i)
 {
     uint32_t note = 1u << i;
-    if (!(pick->notes & note) || note == THRUM_NOTE_TOUCH_AGAIN)
+    if (!(snapshot->pick[sender].notes & note) || note == THRUM_NOTE_TOUCH_AGAIN ||
+        thrum_snapshot_silent(snapshot))
         return NULL;
     return thrum_pick_note_text((enum thrum_pick_note)note);
 }

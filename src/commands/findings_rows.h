@@ -31,7 +31,8 @@ void findings_chance(const struct thrum_pick *pick, const struct thrum_wire_rank
 bool findings_listed(const struct thrum_snapshot *snapshot, const struct thrum_pick *pick, int wire,
                      enum findings_place place, char *text);
 
-/* What is worth saying beside the verdict; NULL when note i, 0 to THRUM_PICK_NOTES - 1, is not. Static storage. */
-const char *findings_advice(const struct thrum_pick *pick, int i);
+/* What is worth saying beside the verdict and the next step; NULL when note i, 0 to THRUM_PICK_NOTES - 1, is not. Static
+ * storage. */
+const char *findings_advice(const struct thrum_snapshot *snapshot, int sender, int i);
 
 #endif

@@ -79,11 +79,22 @@ static const char *rival(const struct thrum_snapshot *snapshot, int sender)
     return "?";
 }
 
+/* How far before the others the wire that is picked lies. */
+static void lead_sentence(const struct thrum_pick *pick, int untouched, char *text, size_t size)
+{
+    if (pick->lead_db > 0.0)
+        snprintf(text, size, "%.1f dB ahead of the next", pick->lead_db);
+    else if (pick->lead_db < 0.0)
+        snprintf(text, size, "%.1f dB below a wire that is another sender's", -pick->lead_db);
+    else
+        snprintf(text, size, "the only one with the tone%s", untouched > 0 ? " so far" : "");
+}
+
 void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *text, size_t size)
 {
     const struct thrum_pick *pick = &snapshot->pick[sender];
     enum thrum_caveat caveat = thrum_snapshot_caveat(snapshot, sender);
-    char chance[32], contenders[200], lead[48] = "the only one with the tone";
+    char chance[32], contenders[200], lead[64];
     int n_wires, untouched = thrum_snapshot_untouched(snapshot, sender, &n_wires);
     chance_text(pick->chance, chance, sizeof chance);
     if (pick->n_ranked == 0 && pick->outcome == THRUM_TOO_CLOSE) {
@@ -96,8 +107,7 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
     }
     switch (pick->outcome) {
     case THRUM_PICKED:
-        if (pick->lead_db > 0.0)
-            snprintf(lead, sizeof lead, "%.1f dB ahead of the next", pick->lead_db);
+        lead_sentence(pick, untouched, lead, sizeof lead);
         snprintf(text, size, "PICKED: wire %s, chance %s, %s.", findings_tag(snapshot, pick->wire), chance,
                  lead);
         if (caveat != THRUM_CAVEAT_NONE)
@@ -112,6 +122,11 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
         if (pick->notes & THRUM_NOTE_ONE_WIRE) {
             snprintf(text, size, "NO PICK: wire %s is strongest for sender %s too.",
                      findings_tag(snapshot, pick->rank[0].wire), rival(snapshot, sender));
+            return;
+        }
+        if (pick->notes & THRUM_NOTE_ALONE) {
+            snprintf(text, size, "NO PICK YET: wire %s is the only one here.",
+                     findings_tag(snapshot, pick->wire));
             return;
         }
         if (pick->n_contenders == 1) {
@@ -137,13 +152,20 @@ void verdict_next(const struct thrum_snapshot *snapshot, int sender, char *text,
 {
     const struct thrum_pick *pick = &snapshot->pick[sender];
     text[0] = 0;
-    if (pick->outcome == THRUM_PICKED)
+    if (thrum_snapshot_silent(snapshot))
+        snprintf(text, size, "%s", thrum_fault_advice(THRUM_FAULT_SILENT));
+    else if (pick->outcome == THRUM_PICKED && thrum_snapshot_caveat(snapshot, sender) != THRUM_CAVEAT_NONE)
+        snprintf(text, size, "Do not write it down before that is cleared up.");
+    else if (pick->outcome == THRUM_PICKED)
         snprintf(text, size, "Write it down, then measure the circuit before you connect it.");
     else if (pick->next_touch >= 0 && pick->next_last > pick->next_touch)
         snprintf(text, size, "Hold the probe against wires %s to %s next, apart from the others.",
                  findings_tag(snapshot, pick->next_touch), findings_tag(snapshot, pick->next_last));
     else if (pick->next_touch >= 0 && pick->outcome != THRUM_EVERYWHERE)
         snprintf(text, size, "Touch wire %s next.", findings_tag(snapshot, pick->next_touch));
+    else if (pick->next_touch >= 0)
+        snprintf(text, size, "Where nothing can be changed: touch wire %s next.",
+                 findings_tag(snapshot, pick->next_touch));
 }
 
 /* What all rows of one table share: bars end in the table's last column. */
@@ -266,8 +288,8 @@ static void print_sender(FILE *stream, const struct findings *findings, int send
     if (text[0])
         print_sentence(stream, text, false);
     for (int i = 0; i < THRUM_PICK_NOTES; i++)
-        if (findings_advice(pick, i))
-            print_sentence(stream, findings_advice(pick, i), false);
+        if (findings_advice(snapshot, sender, i))
+            print_sentence(stream, findings_advice(snapshot, sender, i), false);
 }
 
 /* Several senders: one line each, where they can be read together. */

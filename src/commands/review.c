@@ -80,8 +80,9 @@ static void take_sender(const struct thrum_snapshot *snapshot, int s, struct wor
     list(snapshot, pick, "No tone on", FINDINGS_SILENT, &own->silent);
     list(snapshot, pick, "Excluded:", FINDINGS_EXCLUDED, &own->excluded);
     for (int i = 0; i < THRUM_PICK_NOTES; i++)
-        if (findings_advice(pick, i))
-            paper_putf(&own->advice, "%s%s", own->advice.size > 0 ? " " : "", findings_advice(pick, i));
+        if (findings_advice(snapshot, s, i))
+            paper_putf(&own->advice, "%s%s", own->advice.size > 0 ? " " : "",
+                       findings_advice(snapshot, s, i));
     words->voice[s] = own->title;
     words->advice[s] = bytes_of(&own->advice);
     struct paper_ranking *ranking = &words->ranking[s];

@@ -40,13 +40,15 @@ static const struct thrum_wire_rank *rank_of(const struct thrum_pick *pick, int 
     return NULL;
 }
 
-/* The best of the others that has been touched. */
-static const struct thrum_wire_rank *runner_up(const struct thrum_pick *pick)
+/* The best of the others that has been touched and may be it. */
+static const struct thrum_wire_rank *runner_up(const struct thrum_snapshot *snapshot,
+                                               const struct thrum_pick *pick)
 {
     const struct thrum_wire_rank *best = NULL;
     for (int i = 0; i < ranked(pick); i++) {
         const struct thrum_wire_rank *rank = &pick->rank[i];
-        if (rank->wire != pick->wire && rank->heard && (!best || rank->dbfs > best->dbfs))
+        if (rank->wire != pick->wire && rank->heard && !snapshot->excluded[rank->wire] &&
+            (!best || rank->dbfs > best->dbfs))
             best = rank;
     }
     return best;
@@ -121,14 +123,15 @@ void words_verdict(struct words *words, const struct scene *scene)
     }
     switch (pick->outcome) {
     case THRUM_PICKED: {
-        const struct thrum_wire_rank *second = runner_up(pick);
+        const struct thrum_wire_rank *second = runner_up(scene->snapshot, pick);
         words_add(words, "PICK: wire %s, ", words_tag(scene->snapshot, pick->wire));
         words_chance(words, pick->chance);
         words_add(words, " sure");
         if (caveat_of(scene) != THRUM_CAVEAT_NONE)
             words_add(words, ". %s", thrum_caveat_name(caveat_of(scene)));
         else if (second && isfinite(pick->lead_db))
-            words_add(words, ", %.1f dB over %s", pick->lead_db, words_tag(scene->snapshot, second->wire));
+            words_add(words, ", %.1f dB %s %s", fabs(pick->lead_db), pick->lead_db < 0.0 ? "below" : "over",
+                      words_tag(scene->snapshot, second->wire));
         return;
     }
     case THRUM_TOO_CLOSE:
@@ -150,7 +153,8 @@ void words_verdict(struct words *words, const struct scene *scene)
         add_contenders(words, scene, true);
         return;
     case THRUM_NO_TONE:
-        words_add(words, "NO TONE: the sender is heard on no wire");
+        words_add(words, "NO TONE: the sender is heard on no wire%s",
+                  pick->notes & THRUM_NOTE_LEFT_OUT ? " that may be it" : "");
         return;
     case THRUM_EVERYWHERE:
         words_add(words, "EVERYWHERE: nearly all wires carry the tone alike");
@@ -311,12 +315,16 @@ enum thrum_ink words_verdict_ink(const struct scene *scene)
                                                                                   : THRUM_INK_WARN;
 }
 
-static const char *first_note(const struct thrum_pick *pick)
+/* What is to be changed before any more touches tell. */
+static const char *first_note(const struct scene *scene)
 {
-    if (pick->notes & THRUM_NOTE_CHECK_SENDER)
-        return thrum_pick_note_text(THRUM_NOTE_CHECK_SENDER);
-    if (pick->notes & THRUM_NOTE_LIFT_COMMON)
-        return thrum_pick_note_text(THRUM_NOTE_LIFT_COMMON);
+    const struct thrum_pick *pick = pick_of(scene);
+    uint32_t notes = THRUM_NOTE_CHECK_SENDER | THRUM_NOTE_LIFT_COMMON | THRUM_NOTE_STUCK;
+    if (pick->outcome == THRUM_NO_TONE)
+        notes |= THRUM_NOTE_LEFT_OUT;
+    for (int i = 0; i < THRUM_PICK_NOTES; i++)
+        if (pick->notes & notes & (1u << i))
+            return thrum_pick_note_text((enum thrum_pick_note)(1u << i));
     return NULL;
 }
 
@@ -392,10 +400,12 @@ void words_next(struct words *words, const struct scene *scene)
             add_first_step(words, scene);
         return;
     }
-    const char *note = first_note(pick);
+    const char *note = first_note(scene);
     int wire = wire_to_touch(scene);
     const struct thrum_wire_rank *rank = wire >= 0 ? rank_of(pick, wire) : NULL;
-    if (holds_group(scene))
+    if (thrum_snapshot_silent(scene->snapshot))
+        words_add(words, "%s", thrum_fault_advice(THRUM_FAULT_SILENT));
+    else if (holds_group(scene))
         add_group_step(words, scene);
     else if (pick->outcome == THRUM_PICKED && caveat_of(scene) != THRUM_CAVEAT_NONE)
         add_doubtful_step(words, scene);
@@ -425,7 +435,9 @@ void words_next_narrow(struct words *words, const struct scene *scene)
         return;
     }
     int wire = wire_to_touch(scene);
-    if (pick->outcome == THRUM_PICKED && caveat_of(scene) == THRUM_CAVEAT_COUNT)
+    if (thrum_snapshot_silent(scene->snapshot))
+        words_add(words, "check the input");
+    else if (pick->outcome == THRUM_PICKED && caveat_of(scene) == THRUM_CAVEAT_COUNT)
         words_add(words, "touch %s again", words_tag(scene->snapshot, pick->wire));
     else if (pick->outcome == THRUM_PICKED && caveat_of(scene) == THRUM_CAVEAT_UNTRUSTED)
         words_add(words, "mend the input");
@@ -436,18 +448,18 @@ void words_next_narrow(struct words *words, const struct scene *scene)
     else if (wire >= 0)
         words_add(words, "touch %s next", words_tag(scene->snapshot, wire));
     else if (pick->outcome == THRUM_NO_TONE)
-        words_add(words, "check the sender");
+        words_add(words, pick->notes & THRUM_NOTE_LEFT_OUT ? "check the clip" : "check the sender");
     else if (pick->outcome == THRUM_EVERYWHERE)
         words_add(words, "lift the common");
     else
-        words_add(words, "touch more wires");
+        words_add(words, pick->notes & THRUM_NOTE_STUCK ? "lift one away" : "touch more wires");
 }
 
 /* Most pressing first; what the next step says already is left out. */
 static const enum thrum_pick_note note_order[] = {
     THRUM_NOTE_CHECK_SENDER, THRUM_NOTE_LIFT_COMMON, THRUM_NOTE_UNTRUSTED, THRUM_NOTE_ONE_WIRE,
     THRUM_NOTE_LEFT_OUT,     THRUM_NOTE_TWO_EQUAL,   THRUM_NOTE_RETURN,    THRUM_NOTE_TAKEN,
-    THRUM_NOTE_SAGGING,      THRUM_NOTE_UNTOUCHED,
+    THRUM_NOTE_SAGGING,      THRUM_NOTE_STUCK,       THRUM_NOTE_UNTOUCHED,
 };
 
 /* The verdict or the next step says it already. */
@@ -458,7 +470,7 @@ static bool is_said(const struct scene *scene, enum thrum_pick_note note)
     if (note == THRUM_NOTE_UNTOUCHED && early(scene, &touched, &n_wires))
         return true;
     if (pick->outcome != THRUM_PICKED)
-        return wire_to_touch(scene) < 0 && thrum_pick_note_text(note) == first_note(pick);
+        return wire_to_touch(scene) < 0 && thrum_pick_note_text(note) == first_note(scene);
     return (note == THRUM_NOTE_UNTRUSTED && caveat_of(scene) == THRUM_CAVEAT_UNTRUSTED) ||
            (note == THRUM_NOTE_LEFT_OUT && caveat_of(scene) == THRUM_CAVEAT_LEFT_OUT);
 }
@@ -466,7 +478,7 @@ static bool is_said(const struct scene *scene, enum thrum_pick_note note)
 const char *words_note(const struct scene *scene, int number)
 {
     const struct thrum_pick *pick = pick_of(scene);
-    if (!pick || untouched(scene))
+    if (!pick || untouched(scene) || thrum_snapshot_silent(scene->snapshot))
         return NULL;
     for (size_t i = 0; i < sizeof note_order / sizeof note_order[0]; i++) {
         const char *text = pick->notes & (uint32_t)note_order[i] ? thrum_pick_note_text(note_order[i]) : NULL;
@@ -476,18 +488,4 @@ const char *words_note(const struct scene *scene, int number)
             return text;
     }
     return NULL;
-}
-
-void words_other_senders(struct words *words, const struct scene *scene)
-{
-    for (int i = 0; i < scene->snapshot->n_senders && i < THRUM_MAX_SENDERS; i++) {
-        if (i == scene->sender)
-            continue;
-        struct scene other = *scene;
-        struct words verdict = {.text = ""};
-        other.sender = i;
-        words_verdict_narrow(&verdict, &other);
-        words_add(words, "%s%s: %s", words->text[0] ? "   " : "Sender ", scene->snapshot->sender[i].name,
-                  verdict.text);
-    }
 }

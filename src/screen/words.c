@@ -456,3 +456,17 @@ enum thrum_ink words_recording_ink(const struct scene *scene)
     }
     return THRUM_INK_ALARM;
 }
+
+void words_other_senders(struct words *words, const struct scene *scene)
+{
+    for (int i = 0; i < scene->snapshot->n_senders && i < THRUM_MAX_SENDERS; i++) {
+        if (i == scene->sender)
+            continue;
+        struct scene other = *scene;
+        struct words verdict = {.text = ""};
+        other.sender = i;
+        words_verdict_narrow(&verdict, &other);
+        words_add(words, "%s%s: %s", words->text[0] ? "   " : "Sender ", scene->snapshot->sender[i].name,
+                  verdict.text);
+    }
+}

@@ -130,6 +130,7 @@ static void an_excluded_wire_that_is_stronger_is_told_of(void **state)
     assert_int_equal(pick.outcome, THRUM_PICKED);
     assert_int_equal(pick.wire, world.driven);
     assert_true(pick.notes & THRUM_NOTE_LEFT_OUT);
+    assert_between(pick.lead_db, 8.0, 16.0); /* over what may be it */
 
     world.db[left_out] = world.db[world.driven] - 4.0;
     touch_all(&rng, &world, 1);
@@ -147,6 +148,45 @@ static void tone_on_an_excluded_wire_alone_is_no_tone_on_the_others(void **state
     touch_all(&rng, &world, 1);
     assert_int_equal(pick.outcome, THRUM_NO_TONE);
     assert_true(pick.notes & THRUM_NOTE_LEFT_OUT);
+    assert_false(pick.notes & THRUM_NOTE_CHECK_SENDER); /* it sounds */
+    config.excluded[world.driven] = false;
+    world.threshold_db = 0.0;
+    touch_all(&rng, &world, 1);
+    assert_int_equal(pick.outcome, THRUM_NO_TONE);
+    assert_true(pick.notes & THRUM_NOTE_CHECK_SENDER);
+}
+
+static void one_wire_alone_is_not_compared(void **state)
+{
+    (void)state;
+    struct rng rng = rng_seeded(10);
+    struct world world = world_equal(&rng, 1, 0.0, 0.5);
+    touch_all(&rng, &world, 4);
+    assert_int_equal(pick.outcome, THRUM_TOO_CLOSE);
+    assert_int_equal(pick.next_touch, -1);
+    assert_true(pick.notes & THRUM_NOTE_ALONE);
+    world = world_equal(&rng, 2, 6.0, 0.5);
+    touch_all(&rng, &world, 1);
+    assert_false(pick.notes & THRUM_NOTE_ALONE);
+}
+
+/* Two wires that are the same one for the probe: no touch is asked for that would not help, and it is said what would. */
+static void where_touching_does_not_help_something_is_to_be_changed(void **state)
+{
+    (void)state;
+    struct world world = {.n_wires = 3, .driven = 0, .spliced = 1, .db = {-40.0, -40.0, -70.0}};
+    /* two of three are not nearly all: it is not the same everywhere */
+    struct rng rng = rng_seeded(11);
+    world.sd_db = 0.15;
+    world.placement_db = 0.01;
+    world.threshold_db = -200.0;
+    touch_all(&rng, &world, 12);
+    assert_int_equal(pick.outcome, THRUM_TOO_CLOSE);
+    assert_int_equal(pick.next_touch, -1);
+    assert_true(pick.notes & THRUM_NOTE_STUCK);
+    touch_all(&rng, &world, 2);
+    assert_true(pick.next_touch >= 0);
+    assert_false(pick.notes & THRUM_NOTE_STUCK);
 }
 
 int main(void)
@@ -160,6 +200,8 @@ int main(void)
         cmocka_unit_test_setup(a_sagging_sender_is_told_of_and_a_steady_one_not, set_up),
         cmocka_unit_test_setup(an_excluded_wire_that_is_stronger_is_told_of, set_up),
         cmocka_unit_test_setup(tone_on_an_excluded_wire_alone_is_no_tone_on_the_others, set_up),
+        cmocka_unit_test_setup(one_wire_alone_is_not_compared, set_up),
+        cmocka_unit_test_setup(where_touching_does_not_help_something_is_to_be_changed, set_up),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

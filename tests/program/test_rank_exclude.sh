@@ -30,6 +30,28 @@ expect 0 "$THRUM" rank --voice v.json --exclude louder louder="$stronger" p/w[0-
 prints "PICKED: wire $driven"
 grep -q "^PICKED.*LOOK AGAIN: an excluded wire carries more tone" out || { fail "no caveat in the pick's line"; cat out >&2; }
 
+grep -q "^Do not write it down before that is cleared up" out || fail "it is to be written down all the same"
+# Behind a wire left out, the others are still compared with each other.
+expect 1 "$THRUM" rank --voice v.json --exclude "$driven" --json p/w[0-9]*.wav
+json '.picks[0].lead_db > 0'
+# Tone on a wire left out only: the sender sounds, so its battery is not to be looked at.
+"$THRUM" practice --seed 9 --wires 3 --no-sender --write s 2>/dev/null || fail "no silent round"
+expect 1 "$THRUM" rank --voice v.json --exclude louder louder="$stronger" s/w[0-9]*.wav
+prints "NO TONE on any of the wires that may be it"
+prints "An excluded wire carries more tone"
+grep -q "battery" out && fail "a sender that sounds is told to be silent"
+# One wire alone.
+expect 1 "$THRUM" rank --voice v.json louder="$stronger"
+prints "NO PICK YET: wire louder is the only one here"
+prints "touch the others as well"
+# No input is no reason to look at the sender.
+"$THRUM" practice --seed 9 --wires 3 --fault silent --write n 2>/dev/null || fail "no round without an input"
+expect 1 "$THRUM" rank --voice v.json n/w[0-9]*.wav
+prints "NO SIGNAL AT ALL"
+grep -q "battery" out && fail "the sender is blamed for a dead input"
+expect 1 "$THRUM" rank --voice v.json --json n/w[0-9]*.wav
+json '.picks[0].advice | length == 1 and (.[0] | startswith("No signal at all"))'
+
 # In a walk, and in a round without a screen.
 walked=$("$THRUM" rank --voice v.json --walk p/walk.wav --json | jq -r '.picks[0].wire')
 expect 1 "$THRUM" rank --voice v.json --walk p/walk.wav --exclude "$walked"
