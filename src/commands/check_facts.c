@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "commands/check_band.h"
+#include "commands/check_breath.h"
 #include "commands/scout.h"
 #include "listen/rate.h"
 #include "listen/rebound.h"
@@ -19,11 +20,8 @@ enum { MOST_STRETCHES = 256, CHUNK = 65536 };
 #define TOUCHES_S 0.3 /* of the sound lies in touches: it is a walk */
 #define LOW_DBFS  (-80.0)
 #define MANY      0.04 /* of the stretches */
-#define WOULD_DB                                                                                             \
-    0.25        /* of what the beeps add to the level: so much a level control would let everything breathe */
-#define FALLS 6 /* stretches after lifts show a level control as well... */
-#define STAYS 0.8 /* ...and so small a slope, dB a second, shows that there is none */
-#define SURE  4.5 /* standard errors */
+#define FALLS     6    /* stretches after lifts show a level control as well... */
+#define STAYS     0.8  /* ...and so small a slope, dB a second, shows that there is none */
 
 /* What makes strengths lie, whatever else is right. */
 static const uint32_t LYING = THRUM_FAULT_SILENT | THRUM_FAULT_CLIPPED | THRUM_FAULT_GAIN_RIDING |
@@ -129,33 +127,6 @@ static void levels(const struct stretches *s, struct check_facts *facts)
     facts->channel = s->n > 0 ? s->reading[s->n - 1].channel : 0;
 }
 
-/* By how much the beeps raise the level of all the sound: what a level control goes by. */
-static double raised_db(const struct thrum_reading *reading)
-{
-    double rest = thrum_power_from_db(reading->hum_dbfs) + thrum_power_from_db(reading->noise_dbfs);
-    double tone = reading->n_senders > 0 ? thrum_power_from_db(reading->strength[0].dbfs) : 0.0;
-    return 10.0 * log10(1.0 + tone / fmax(rest, 1e-20));
-}
-
-/* How everything breathes with the beeps, and whether a level control would have shown in it: beeps far below the hum move
- * none. */
-static void breath(const struct stretches *s, struct check_facts *facts)
-{
-    double weight = 0.0, sum = 0.0, raised = 0.0;
-    for (int i = 0; i < s->n; i++) {
-        double sd = s->reading[i].breath_sd_db;
-        if (!(sd > 0.0))
-            continue;
-        weight += 1.0 / (sd * sd);
-        sum += s->reading[i].breath_db / (sd * sd);
-        raised += raised_db(&s->reading[i]) / (sd * sd);
-        facts->told++;
-    }
-    facts->breath_db = weight > 0.0 ? sum / weight : 0.0;
-    facts->breath_sd_db = weight > 0.0 ? 1.0 / sqrt(weight) : 0.0;
-    facts->would_show = weight > 0.0 && WOULD_DB * raised / weight > SURE / sqrt(weight);
-}
-
 /* What came after the sound dropped, on the channel that is used. */
 static enum thrum_status lifts(const struct check_sound *sound, struct check_facts *facts)
 {
@@ -230,13 +201,23 @@ const char *check_missing(const struct check_facts *facts)
         return "no sender's beeps were heard, and only they show whether a level control moves: hold the "
                "probe at the "
                "sender's own lead, and check again.";
-    if (facts->learned.voice.steady)
+    if (thrum_voice_cycle_s(&facts->learned.voice) <= thrum_voice_on_s(&facts->learned.voice))
         return "the sender never pauses, and only its pauses show whether a level control moves: let it "
-               "beep.";
+               "beep, or lift the probe a dozen times.";
     if (facts->told > 0 && facts->hum_dbfs > facts->tone_dbfs)
         return "the hum is louder than the beeps, and a level control goes by what is loud: hold the probe "
                "at the "
                "sender's own lead, or lift it a dozen times, and check again.";
+    if (facts->breath == CHECK_BREATH_QUIETER)
+        return "hum and noise are weaker in the pauses than in the beeps: noise suppression may be on, or "
+               "the "
+               "sender "
+               "hums itself; switch off whatever improves speech, and check again.";
+    if (facts->breath == CHECK_BREATH_LOUDER)
+        return "hum and noise rise a little in the pauses of the beeps: chance, or a slow level control; "
+               "hold "
+               "the probe "
+               "still for half a minute: --seconds 30.";
     return "the beeps are too few, too short or too weak to show whether a level control moves: hold the "
            "probe at the "
            "sender's own lead, ten seconds or more.";
@@ -262,7 +243,7 @@ enum thrum_status check_look(const struct check_sound *sound, struct check_facts
         struct stretches *s = walk ? touches : pieces;
         thrum_riding_mark(s->reading, s->n);
         levels(s, facts);
-        breath(s, facts);
+        check_breath(s->reading, s->n, facts);
         count_faults(s, facts);
         facts->peak_dbfs = peak_dbfs(sound);
         if (sound->lost > 0)

@@ -16,6 +16,14 @@ enum check_verdict {
     CHECK_NOT_TRUSTED
 };
 
+/* Hum and noise in the pauses beside those in the beeps. */
+enum check_breath {
+    CHECK_BREATH_UNKNOWN, /* a level control might not have shown */
+    CHECK_BREATH_ALIKE,   /* it would have, and did not */
+    CHECK_BREATH_LOUDER,  /* in the pauses, more than by chance, but not surely by a level control */
+    CHECK_BREATH_QUIETER  /* surely: something takes them away, or the sender brings them along */
+};
+
 struct check_facts {
     struct thrum_source_info info;
     double heard_s, lost_s;
@@ -24,9 +32,10 @@ struct check_facts {
     int seen[THRUM_FAULTS];         /* stretches that have this fault */
     int told;                       /* stretches with beeps enough to tell a level control */
     double breath_db, breath_sd_db; /* over those */
-    int falls;                      /* stretches of sound after it had dropped, as at a lift */
-    double rise, rise_sd;           /* how fast it came back by itself in those, dB a second */
-    bool would_show;                /* a level control would have shown in either */
+    enum check_breath breath;
+    int falls;            /* stretches of sound after it had dropped, as at a lift */
+    double rise, rise_sd; /* how fast it came back by itself in those, dB a second */
+    bool would_show;      /* a level control would have shown in either */
     bool has_voice;
     struct thrum_learned learned;
     double tone_dbfs; /* median; THRUM_FLOOR_DBFS where none was heard */

@@ -46,13 +46,19 @@ static double variance_between(const struct thrum_reading *readings, int n)
     return share > 0.0 ? fmax(q - (told.n - 1), 0.0) / share : 0.0;
 }
 
-void thrum_riding_mark(struct thrum_reading *readings, int n)
+struct thrum_riding thrum_riding_together(const struct thrum_reading *readings, int n)
 {
     struct told told = weigh(readings, n, 0.0);
-    if (told.n < LEAST_READINGS || told.louder < MOST * told.n)
-        return;
+    if (told.n == 0)
+        return (struct thrum_riding){0};
     told = weigh(readings, n, variance_between(readings, n));
-    if (told.sum / told.weights - SURE / sqrt(told.weights) < LEAST_DB)
+    return (struct thrum_riding){told.n, told.louder, told.sum / told.weights, 1.0 / sqrt(told.weights)};
+}
+
+void thrum_riding_mark(struct thrum_reading *readings, int n)
+{
+    struct thrum_riding all = thrum_riding_together(readings, n);
+    if (all.n < LEAST_READINGS || all.louder < MOST * all.n || all.db - SURE * all.sd_db < LEAST_DB)
         return;
     for (int i = 0; i < n; i++)
         if (readings[i].breath_sd_db > 0.0)

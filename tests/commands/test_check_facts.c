@@ -4,6 +4,7 @@
 
 #include "check.h"
 #include "commands/check_facts.h"
+#include "processing.h"
 #include "signals.h"
 #include "thrum/units.h"
 
@@ -129,6 +130,35 @@ static void beeps_far_below_the_hum_leave_it_unclear(void **state)
     assert_non_null(strstr(check_missing(&facts), "hum is louder"));
 }
 
+/* A probe held still at the lead, ten seconds through a level control: neither stretch of five proves it, both do. */
+static void a_level_control_shows_at_one_place(void **state)
+{
+    (void)state;
+    enum { LENGTH = 10 * RATE };
+    static float x[LENGTH];
+    struct level_control control = {
+        .attack_s = 0.003, .release_s = 0.6, .ratio = 4.7, .most_gain_db = 60, .target_dbfs = -20};
+    for (int through = 0; through <= 1; through++) {
+        struct check_sound sound = {
+            .info = {.name = "a test", .rate_hz = RATE, .channels = 1}, .samples = x, .frames = LENGTH};
+        struct check_facts facts;
+        struct rng rng = rng_seeded(12);
+        struct sender sender = {.voice = thrum_voice_beep(1537, 0.36, 0.17), .dbfs = -20, .wobble_db = 1.3};
+        struct hum hum = {.hz = 50, .harmonics = 30, .dbfs = -54, .wobble_db = 0.5};
+        memset(x, 0, sizeof x);
+        add_sender(&rng, x, LENGTH, RATE, &sender);
+        add_hum(&rng, x, LENGTH, RATE, &hum);
+        add_noise(&rng, x, LENGTH, 2e-4);
+        if (through)
+            apply_level_control(x, LENGTH, RATE, &control);
+        assert_int_equal(check_look(&sound, &facts), THRUM_OK);
+        assert_int_equal(facts.verdict, through ? CHECK_NOT_TRUSTED : CHECK_TRUSTED);
+        assert_int_equal(facts.faults, through ? THRUM_FAULT_GAIN_RIDING : 0);
+        assert_int_equal(facts.seen[3], 0);
+        assert_int_equal(facts.told, 2);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -138,6 +168,7 @@ int main(void)
         cmocka_unit_test(a_dead_or_an_opposite_side_is_told_and_strengths_hold),
         cmocka_unit_test(what_is_too_quiet_too_short_or_not_a_number_is_told),
         cmocka_unit_test(beeps_far_below_the_hum_leave_it_unclear),
+        cmocka_unit_test(a_level_control_shows_at_one_place),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
