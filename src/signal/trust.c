@@ -6,39 +6,26 @@
 #include <string.h>
 
 #include "base/wide.h"
+#include "signal/extreme.h"
 #include "signal/repeats.h"
 #include "signal/sums.h"
 #include "thrum/units.h"
 
 enum {
-    STEP = 8,         /* a block is a multiple of so many samples */
-    BLOCKS = 12,      /* 20 ms blocks in a piece */
-    SHORTEST_RUN = 3, /* equal samples that may be clipping */
-    MANY_RUNS = 8
+    STEP = 8,   /* a block is a multiple of so many samples */
+    BLOCKS = 12 /* 20 ms blocks in a piece */
 };
 
-#define BLOCK_S       0.02
-#define RAIL          0.98f
-#define LOWEST_CLIP   0.01f           /* nothing is cut off below this */
-#define STEEP_STEPS   8.0f            /* a clipped top falls off by more smallest steps than this */
-#define COARSEST_STEP (1.0f / 128.0f) /* of sound in 8 bits */
-#define SQUARE_SHARE  0.7             /* this much of the sound at its extremes is a square wave */
-#define DC_LIMIT      0.01
-#define ZERO_SHARE    0.05
-#define ONE_SIDED_DB  30.0
-#define HEARD_DBFS    (-90.0) /* below this a channel says nothing about the other */
-#define OPPOSITE      (-0.98) /* correlation */
-#define OPPOSITE_DB   3.0
-
-/* One extreme of a channel, the highest or the lowest value (with its sign turned). */
-struct extreme {
-    float value;
-    uint32_t runs;    /* clipped runs at it */
-    uint32_t samples; /* in those */
-};
+#define BLOCK_S      0.02
+#define DC_LIMIT     0.01
+#define ZERO_SHARE   0.05
+#define ONE_SIDED_DB 30.0
+#define HEARD_DBFS   (-90.0) /* below this a channel says nothing about the other */
+#define OPPOSITE     (-0.98) /* correlation */
+#define OPPOSITE_DB  3.0
 
 struct side {
-    struct extreme high, low;
+    struct thrum_extreme high, low;
     double sum, squares;
     uint32_t bad;
     uint16_t zero; /* bit per block: exactly zero */
@@ -127,63 +114,6 @@ uint64_t thrum_trust_frames(const struct thrum_trust *trust)
     return trust->frames;
 }
 
-/* The smallest change from one sample to the next that is one: about what the numbers are rounded to. */
-static float smallest_step(const float *x, int n)
-{
-    float smallest = COARSEST_STEP;
-    for (int i = 1; i < n; i++) {
-        float d = fabsf(x[i] - x[i - 1]);
-        if (d > 0.0f && d < smallest)
-            smallest = d;
-    }
-    return smallest;
-}
-
-static int count_equal(const float *x, int n, float value)
-{
-    int count = 0;
-    for (int i = 0; i < n; i++)
-        count += x[i] == value;
-    return count;
-}
-
-/* Runs at the extreme `value` of a block (sign = -1: the lowest). Clipping cuts a wave off steeply: half a run's
-   length beyond its ends the sound is many steps away. The top of a slow wave that is only rounded is not. */
-static void find_runs(struct extreme *extreme, const float *x, int n, float value)
-{
-    float step = smallest_step(x, n);
-    for (int i = 0; i < n;) {
-        int start = i;
-        while (i < n && x[i] == value)
-            i++;
-        int run = i - start, before = start - (run + 1) / 2, after = i - 1 + (run + 1) / 2;
-        if (run == 0)
-            i++;
-        if (run < SHORTEST_RUN)
-            continue;
-        float fall = 0.0f;
-        if (before >= 0)
-            fall = fabsf(value - x[before]);
-        if (after < n && (before < 0 || fabsf(value - x[after]) < fall))
-            fall = fabsf(value - x[after]);
-        if (fall > STEEP_STEPS * step) {
-            extreme->runs++;
-            extreme->samples += (uint32_t)run;
-        }
-    }
-}
-
-/* Takes in a block's extreme: only runs at the highest value of all count. */
-static void add_extreme(struct extreme *extreme, const float *x, int n, float value, float sign)
-{
-    if (sign * value < extreme->value)
-        return;
-    if (sign * value > extreme->value)
-        *extreme = (struct extreme){.value = sign * value};
-    if (fabsf(value) >= LOWEST_CLIP && count_equal(x, n, value) >= SHORTEST_RUN)
-        find_runs(extreme, x, n, value);
-}
-
 static double sum_across(const float *a, const float *b, int n)
 {
     float sum[STEP] = {0};
@@ -210,8 +140,8 @@ static void end_block(struct thrum_trust *trust)
         trust->bad[c] = 0;
         if (s.high == 0.0f && s.low == 0.0f)
             side->zero |= (uint16_t)(1u << piece->blocks);
-        add_extreme(&side->high, x, n, s.high, 1.0f);
-        add_extreme(&side->low, x, n, s.low, -1.0f);
+        thrum_extreme_add(&side->high, x, n, s.high, 1.0f);
+        thrum_extreme_add(&side->low, x, n, s.low, -1.0f);
     }
     if (trust->looked > 1)
         piece->across += sum_across(trust->x, trust->x + n, n);
@@ -283,16 +213,6 @@ static bool in_span(const struct piece *piece, uint64_t first, uint64_t end, boo
     return !half || 2 * (to - from) >= piece->frames;
 }
 
-static void join_extreme(struct extreme *all, const struct extreme *one)
-{
-    if (one->value > all->value)
-        *all = *one;
-    else if (one->value == all->value) {
-        all->runs += one->runs;
-        all->samples += one->samples;
-    }
-}
-
 /* Zero blocks between sounds, in how many places, of how many blocks. */
 struct gaps {
     uint32_t blocks, zero, places;
@@ -336,8 +256,8 @@ static void join(const struct thrum_trust *trust, uint64_t first, uint64_t end, 
         for (int c = 0; c < trust->looked; c++) {
             struct side *all = &whole->side[c];
             const struct side *one = &piece->side[c];
-            join_extreme(&all->high, &one->high);
-            join_extreme(&all->low, &one->low);
+            thrum_extreme_join(&all->high, &one->high);
+            thrum_extreme_join(&all->low, &one->low);
             join_gaps(&whole->gaps[c], piece, one->zero);
             all->sum += one->sum;
             all->squares += one->squares;
@@ -347,16 +267,6 @@ static void join(const struct thrum_trust *trust, uint64_t first, uint64_t end, 
         whole->frames += piece->frames;
         whole->repeats += piece->repeats;
     }
-}
-
-static bool is_clipped(const struct side *side, uint64_t frames)
-{
-    if (side->high.value > 1.0f || side->low.value > 1.0f)
-        return true;
-    if ((side->high.runs > 0 && side->high.value >= RAIL) || (side->low.runs > 0 && side->low.value >= RAIL))
-        return true;
-    double share = (double)(side->high.samples + side->low.samples) / (double)frames;
-    return side->high.runs + side->low.runs >= MANY_RUNS && share < SQUARE_SHARE;
 }
 
 static double ac_power(const struct side *side, uint64_t frames)
@@ -387,7 +297,7 @@ static void report_side(const struct whole *whole, int c, struct thrum_trust_rep
         report->faults |= THRUM_FAULT_NOT_FINITE;
     if (is_constant(side))
         return;
-    if (is_clipped(side, whole->frames))
+    if (thrum_extremes_clipped(&side->high, &side->low, whole->frames))
         report->faults |= THRUM_FAULT_CLIPPED;
     if (fabs(dc) > DC_LIMIT)
         report->faults |= THRUM_FAULT_DC;

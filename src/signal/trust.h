@@ -8,7 +8,7 @@
  *  | fault | when |
  *  |---|---|
  *  | SILENT | every sample of every channel is one and the same number; +-1 LSB of noise is not silence |
- *  | CLIPPED | a sample beyond +-1, or runs of 3 and more equal samples at the highest or lowest value, cut off steeply: one near the rail (0.98), or eight of them anywhere. A flat top of a slow wave that is only rounded, and a square wave below the rail, are not clipped |
+ *  | CLIPPED | a sample beyond +-1, or runs of 3 and more equal samples at the highest or lowest value, cut off steeply: one near the rail (0.98), or eight of them anywhere; or eight that are equal but for 0.3 % of noise, in three pieces (extreme.h). A flat top of a slow wave that is only rounded, and a square wave below the rail, are not clipped |
  *  | DC | the mean is beyond 1 % of full scale |
  *  | GATED | of the 20 ms pieces between the first and the last sound, over 5 % are exactly zero, in two places or more |
  *  | LOST | a stretch of 128 to 8192 frames is an exact repetition of the one before |

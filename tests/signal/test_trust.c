@@ -100,6 +100,33 @@ static void cut_off_tops_are_clipped_at_the_rail_and_below(void **state)
         }
 }
 
+/* An amplifier that clips before the converter: the converter's noise lies on the flat tops. The hand wobbles. */
+static void tops_cut_off_before_the_converter_are_clipped_noise_or_not(void **state)
+{
+    float *x = *state;
+    const double rails[] = {0.5, 0.05}, hum_dbfs[] = {-60, 0}, over_db[] = {-1, 6};
+    for (uint64_t t = 0; t < 16; t++) {
+        double rail = rails[t & 1], over = over_db[t >> 1 & 1], peak = 0.0;
+        struct rng rng = rng_seeded(5100 + t);
+        struct sender sender = {.voice = thrum_voice_beep(rng_between(&rng, 320, 2000), 0.25, 0.25),
+                                .dbfs = -20,
+                                .wobble_db = 1.0,
+                                .square = t >> 3 & 1};
+        struct hum hum = {.hz = 50, .harmonics = 40, .dbfs = hum_dbfs[t >> 2 & 1], .wobble_db = 1.0};
+        memset(x, 0, N * sizeof *x);
+        add_sender(&rng, x, N, RATE, &sender);
+        add_hum(&rng, x, N, RATE, &hum);
+        for (int i = 0; i < N; i++)
+            peak = fmax(peak, fabs((double)x[i]));
+        double gain = rail / peak * thrum_amplitude_from_db(over);
+        for (int i = 0; i < N; i++)
+            x[i] = (float)fmax(-rail, fmin(rail, gain * (double)x[i]));
+        add_noise(&rng, x, N, 3e-4 * rail);
+        round_to_16_bits(x, N);
+        assert_int_equal(faults_of(x), over > 0.0 ? THRUM_FAULT_CLIPPED : 0);
+    }
+}
+
 static void one_cut_off_top_at_the_rail_is_enough_and_any_sample_beyond_it(void **state)
 {
     float *x = *state;
@@ -398,6 +425,7 @@ int main(void)
         cmocka_unit_test(honest_inputs_have_no_fault),
         cmocka_unit_test(silence_is_one_value_and_nothing_else),
         cmocka_unit_test(cut_off_tops_are_clipped_at_the_rail_and_below),
+        cmocka_unit_test(tops_cut_off_before_the_converter_are_clipped_noise_or_not),
         cmocka_unit_test(one_cut_off_top_at_the_rail_is_enough_and_any_sample_beyond_it),
         cmocka_unit_test(rounded_tops_and_square_waves_are_not_clipped),
         cmocka_unit_test(dc_beyond_one_percent_is_told_and_kept_out_of_the_level),
