@@ -217,22 +217,6 @@ static int measure_intake(struct rank_job *job, const struct target *target, str
     return code;
 }
 
-/* A part of a recorded round: its touches have their own tags. Parts come in their order. */
-static int measure_part(struct rank_job *job, const struct target *target, struct intake *intake,
-                        struct thrum_message *message)
-{
-    int input = recorded_input(intake_source(intake));
-    if (job->input > 0 && input != job->input)
-        thrum_round_other_input(job->round);
-    job->input = input;
-    char followed[160] = "";
-    int code = recorded_add(intake, job->voices, job->n_voices, job->round, followed, message);
-    rank_tell_followed(job, followed);
-    if (code == CODE_DONE && message->text[0])
-        findings_warn(job->findings, "mark", "%s: %s", target->path, message->text);
-    return code;
-}
-
 static void measure_target(struct rank_job *job, const struct target *target, int *readings)
 {
     struct intake *intake;
@@ -242,7 +226,7 @@ static void measure_target(struct rank_job *job, const struct target *target, in
         if (intake_info(intake)->note[0])
             findings_warn(job->findings, "file", "%s: %s", target->path, intake_info(intake)->note);
         bool part = !target->tagged && recorded_round(intake_source(intake));
-        code = (part ? measure_part : measure_intake)(job, target, intake, &message);
+        code = (part ? rank_part : measure_intake)(job, target, intake, &message);
         rank_close(job, intake);
     }
     if (code != CODE_DONE)

@@ -66,6 +66,11 @@ int rank_take_findings(struct rank_job *job, struct thrum_round *round);
 /* A walk: touches found, or as its marks say. CODE_DONE, or what the program ends with and has said so. */
 int rank_walk(struct rank_job *job, const char *path);
 
+/* A part of a recorded round: its touches have their own tags. Parts come in their order. CODE_DONE, or what went wrong and a
+ * message. */
+int rank_part(struct rank_job *job, const struct target *target, struct intake *intake,
+              struct thrum_message *message);
+
 /* The recordings say that their sender was followed there, as session_followed(): so does the answer, once. */
 void rank_tell_followed(struct rank_job *job, const char *followed);
 

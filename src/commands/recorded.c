@@ -53,6 +53,14 @@ int recorded_input(const struct thrum_source *source)
     return number >= 2 && number <= INT_MAX ? (int)number : 1;
 }
 
+uint64_t recorded_first_frame(const struct thrum_source *source)
+{
+    json_t *about = read_about(source);
+    json_int_t first = json_integer_value(json_object_get(about, "first_frame"));
+    json_decref(about);
+    return first > 0 ? (uint64_t)first : 0;
+}
+
 /* Where the sender was followed to before the file began; 0 when it was not. */
 static double followed_before_hz(const struct thrum_source *source)
 {

@@ -28,12 +28,23 @@ struct recorded_move {
 size_t recorded_moves(const struct thrum_source *source, const struct thrum_voice *voice,
                       struct recorded_move **moves);
 
+/* Its first frame in the whole recording; 0 when it does not say. */
+uint64_t recorded_first_frame(const struct thrum_source *source);
+
 /* Whether it is a round or a part of one and not a single touch: touches are marked in it, or it is a later part. */
 bool recorded_round(const struct thrum_source *source);
 
+struct recorded_round_config {
+    struct intake *intake; /* borrowed, as all of it */
+    const struct thrum_voice *voices;
+    int n_voices;
+    const struct recorded_move *later; /* as in session_config, [n_later]; NULL ok */
+    size_t n_later;
+};
+
 /* Measures its touches for these voices and adds them to a round. CODE_DONE, with a message when a touch could not be
  * measured (else ""); or CODE_FILE with one. followed: as session_followed(), 160 bytes. */
-int recorded_add(struct intake *intake, const struct thrum_voice *voices, int n_voices,
-                 struct thrum_round *round, char *followed, struct thrum_message *message);
+int recorded_add(const struct recorded_round_config *recorded, struct thrum_round *round, char *followed,
+                 struct thrum_message *message);
 
 #endif

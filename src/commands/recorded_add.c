@@ -25,18 +25,23 @@ static int add_readings(struct session *session, struct thrum_round *round, stru
     return status == THRUM_OK ? CODE_DONE : CODE_FILE;
 }
 
-int recorded_add(struct intake *intake, const struct thrum_voice *voices, int n_voices,
-                 struct thrum_round *round, char *followed, struct thrum_message *message)
+int recorded_add(const struct recorded_round_config *recorded, struct thrum_round *round, char *followed,
+                 struct thrum_message *message)
 {
     struct thrum_mark *marks;
     struct session *session = NULL;
-    struct session_config config = {
-        .intake = intake, .voices = voices, .n_voices = n_voices, .block = INTAKE_FRAMES};
-    int code = marks_inside(intake_source(intake), &marks, &config.n_marks, message);
+    struct session_config config = {.intake = recorded->intake,
+                                    .voices = recorded->voices,
+                                    .n_voices = recorded->n_voices,
+                                    .later = recorded->later,
+                                    .n_later = recorded->n_later,
+                                    .block = INTAKE_FRAMES};
+    const struct thrum_source *source = intake_source(recorded->intake);
+    int code = marks_inside(source, &marks, &config.n_marks, message);
     if (code != CODE_DONE)
         return code;
     config.marks = marks;
-    config.n_wires = recorded_halves(intake_source(intake));
+    config.n_wires = recorded_halves(source);
     config.halves = config.n_wires > 0;
     code = session_create(&config, &session, message);
     free(marks);

@@ -69,6 +69,18 @@ void replay_to(struct replay *replay, struct thrum_round *round, uint64_t frames
     follow_moves(replay, round, frames);
 }
 
+void replay_later(struct thrum_round *round, const struct recorded_move *later, size_t n)
+{
+    uint64_t passed = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (later[i].frame > passed) {
+            thrum_round_lost(round, later[i].frame - passed);
+            passed = later[i].frame;
+        }
+        (void)thrum_round_aim(round, later[i].tone_hz);
+    }
+}
+
 size_t replay_block(const struct replay *replay, uint64_t frames, size_t block, double rate_hz)
 {
     if (replay->next_mark < replay->n_marks && (double)block > rate_hz / 2.0)

@@ -31,6 +31,9 @@ void replay_end(struct replay *replay);
 /* The round has heard so many frames. at_end: there are no more, a mark that reaches beyond is cut. */
 void replay_to(struct replay *replay, struct thrum_round *round, uint64_t frames, bool at_end);
 
+/* The sound is over; where the sender was followed to so many frames later is done to its touches. */
+void replay_later(struct thrum_round *round, const struct recorded_move *later, size_t n);
+
 /* How many of `block` frames may be heard next: no mark is passed by more than half a second, since older sound is forgotten
  * after a minute, and no move by a frame. */
 size_t replay_block(const struct replay *replay, uint64_t frames, size_t block, double rate_hz);

@@ -17,8 +17,6 @@
 
 /* How often it is looked for readings that must be marked. */
 #define MARK_EACH_S 0.25
-/* A longer time away is no time of the round: it would listen to silence for as long as the laptop slept. */
-#define AWAY_MOST_S 5.0
 
 struct session {
     struct session_config config;
@@ -200,7 +198,7 @@ static void mark_readings(struct session *session)
 /* What was lost is silence to the round, up to a limit. */
 static uint64_t pass(struct session *session, uint64_t lost)
 {
-    uint64_t most = (uint64_t)(AWAY_MOST_S * intake_info(session->config.intake)->rate_hz);
+    uint64_t most = (uint64_t)(SESSION_AWAY_MOST_S * intake_info(session->config.intake)->rate_hz);
     if (lost > most && marking_pause(session->marking, session->frames + most, lost - most))
         lost = most;
     thrum_round_lost(session->round, lost);
@@ -401,6 +399,7 @@ int session_finish(struct session *session, struct thrum_message *message)
 {
     struct thrum_message said = {.text = ""};
     replay_to(&session->replay, session->round, session->frames, true);
+    replay_later(session->round, session->config.later, session->config.n_later);
     thrum_round_end(session->round);
     mark_readings(session);
     session->ended = true;

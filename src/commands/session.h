@@ -11,7 +11,11 @@
 #include "sound/recorder.h"
 #include "thrum/round.h"
 
+/* A longer time away is no time of the round: it would listen to silence for as long as the laptop slept. */
+#define SESSION_AWAY_MOST_S 5.0
+
 struct ears;
+struct recorded_move;
 struct session;
 
 struct session_config {
@@ -30,6 +34,10 @@ struct session_config {
     const struct thrum_mark
         *marks; /* touches known beforehand, in frames, borrowed; taken in place of found ones */
     size_t n_marks;
+    /* Where the sender was followed to, so many frames after the end of this sound, borrowed: touches in it are measured anew as they
+     * would have been then. NULL ok. */
+    const struct recorded_move *later;
+    size_t n_later;
     struct thrum_recorder *recorder; /* NULL: nothing is recorded. Owned by the session from now on. */
     /* What the recording says of itself, malloc'ed, once the nth input has taken over, or the sender was followed to a tone
      * (followed_hz; 0: it was not); NULL ok. */

@@ -78,7 +78,7 @@ static long part_of(const char *path, size_t *base)
     return part ? strtol(path + digits, NULL, 10) : 1;
 }
 
-static bool comes_after(const struct target *a, const struct target *b)
+bool target_comes_after(const struct target *a, const struct target *b)
 {
     size_t a_base, b_base;
     long a_part = part_of(a->path, &a_base), b_part = part_of(b->path, &b_base);
@@ -91,7 +91,7 @@ static void order_parts(struct target *list, int n)
     for (int i = 1; i < n; i++) {
         struct target moved = list[i];
         int to = 0;
-        while (to < i && !comes_after(&list[to], &moved))
+        while (to < i && !target_comes_after(&list[to], &moved))
             to++;
         memmove(&list[to + 1], &list[to], sizeof *list * (size_t)(i - to));
         list[to] = moved;

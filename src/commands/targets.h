@@ -17,4 +17,7 @@ struct target {
 /* Takes FILE or TAG=FILE, n times. *targets is the caller's, to be freed. CODE_DONE, or CODE_USAGE with a message. */
 int targets_read(char *const *arguments, int n, struct target **targets, struct thrum_message *message);
 
+/* Whether a is a later part of the recording that b is a part of, by their names. */
+bool target_comes_after(const struct target *a, const struct target *b);
+
 #endif
