@@ -12,6 +12,7 @@
 #include "listen/rebound.h"
 #include "listen/together.h"
 #include "listen/touches.h"
+#include "signal/beeps.h"
 #include "signal/decimate.h"
 #include "signal/trust.h"
 
@@ -88,12 +89,14 @@ static enum thrum_status make_channels(struct thrum_listener *l)
 
 static void avoid_tones(struct thrum_listener *l)
 {
-    double tones[THRUM_MAX_SENDERS * THRUM_VOICE_TONES];
+    double tones[THRUM_MAX_SENDERS * THRUM_VOICE_TONES], beep_s[THRUM_MAX_SENDERS * THRUM_VOICE_TONES];
     int n = 0;
     for (int i = 0; i < l->config.n_voices; i++)
-        for (int k = 0; k < l->config.voice[i].n_tones; k++)
+        for (int k = 0; k < l->config.voice[i].n_tones; k++) {
+            beep_s[n] = thrum_beeps_mean_s(&l->config.voice[i], k);
             tones[n++] = l->config.voice[i].tones_hz[k];
-    thrum_mains_avoid(l->mains, tones, n);
+        }
+    thrum_mains_avoid(l->mains, tones, beep_s, n);
 }
 
 static double moved_share(const struct thrum_listener *l, int sender, double tone_hz)

@@ -68,6 +68,18 @@ double thrum_beeps_shortest_s(const struct thrum_voice *voice)
     return least;
 }
 
+double thrum_beeps_mean_s(const struct thrum_voice *voice, int tone)
+{
+    double sum = 0.0;
+    int n = 0;
+    for (int i = 0; i < voice->n_steps; i++)
+        if (voice->step[i].tone == tone) {
+            sum += voice->step[i].s;
+            n++;
+        }
+    return n ? sum / n : 0.0;
+}
+
 double thrum_beeps_longest_tone_s(const struct thrum_voice *voice)
 {
     double most = 0.0;

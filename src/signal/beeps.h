@@ -38,5 +38,7 @@ int thrum_beeps_list(const struct thrum_voice *voice, const struct thrum_timing 
 /** Shortest step of the pattern, seconds; longest tone; shortest pause (0 if none). */
 double thrum_beeps_shortest_s(const struct thrum_voice *voice);
 double thrum_beeps_longest_tone_s(const struct thrum_voice *voice);
+/** How long a tone sounds at once, on average, seconds; 0 where the pattern has no beep of it. */
+double thrum_beeps_mean_s(const struct thrum_voice *voice, int tone);
 
 #endif

@@ -29,7 +29,7 @@ enum { HARMONICS = THRUM_MAINS_HARMONICS, CANDIDATES = 64, GUESSES = 4, WITNESSE
 struct thrum_comb {
     struct thrum_lines *lines;
     bool *masked; /* [bins]: a line of the first mains, or avoided */
-    double avoid[THRUM_MAINS_AVOID];
+    double avoid[THRUM_MAINS_AVOID], beep_s[THRUM_MAINS_AVOID];
     int n_avoid;
     float *r_re, *r_im;         /* [HARMONICS][max_frames]: the harmonics turned back by the fundamental */
     double line[HARMONICS + 1]; /* power of each harmonic of the last fit; full-scale sine = 1 */
@@ -88,11 +88,13 @@ void thrum_comb_destroy(struct thrum_comb *comb)
     free(comb);
 }
 
-void thrum_comb_avoid(struct thrum_comb *comb, const double *tones_hz, int n)
+void thrum_comb_avoid(struct thrum_comb *comb, const double *tones_hz, const double *beep_s, int n)
 {
     comb->n_avoid = n < 0 ? 0 : n > THRUM_MAINS_AVOID ? THRUM_MAINS_AVOID : n;
-    for (int i = 0; i < comb->n_avoid; i++)
+    for (int i = 0; i < comb->n_avoid; i++) {
         comb->avoid[i] = tones_hz[i];
+        comb->beep_s[i] = beep_s ? beep_s[i] : (double)INFINITY;
+    }
 }
 
 int thrum_comb_frame(const struct thrum_comb *comb)
@@ -122,7 +124,8 @@ void thrum_comb_push(struct thrum_comb *comb, const float *x)
 
 static bool is_avoided(const struct thrum_comb *comb, double hz)
 {
-    return thrum_lines_is_avoided(comb->avoid, comb->n_avoid, hz);
+    struct thrum_lines_tones tones = {comb->avoid, comb->beep_s, comb->n_avoid};
+    return thrum_lines_is_avoided(&tones, hz);
 }
 
 /* Goes up the harmonics of a guess; every line that fits counts and narrows the guess. */
@@ -474,6 +477,6 @@ void thrum_comb_estimate(struct thrum_comb *comb, struct thrum_mains_value out[T
 
 int thrum_comb_others(const struct thrum_comb *comb, double *hz, int most)
 {
-    return thrum_otherlines_list(comb->lines, comb->found, comb->n_found, comb->avoid, comb->n_avoid, hz,
-                                 most);
+    struct thrum_lines_tones tones = {comb->avoid, comb->beep_s, comb->n_avoid};
+    return thrum_otherlines_list(comb->lines, comb->found, comb->n_found, &tones, hz, most);
 }

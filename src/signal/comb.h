@@ -22,7 +22,8 @@ struct thrum_comb;
  */
 enum thrum_status thrum_comb_create(double rate_hz, double frame_s, int max_frames, struct thrum_comb **comb);
 void thrum_comb_destroy(struct thrum_comb *comb);
-void thrum_comb_avoid(struct thrum_comb *comb, const double *tones_hz, int n);
+/** As thrum_mains_avoid(); beep_s may be NULL. */
+void thrum_comb_avoid(struct thrum_comb *comb, const double *tones_hz, const double *beep_s, int n);
 
 /** Samples in a frame; the hop is half of it. */
 int thrum_comb_frame(const struct thrum_comb *comb);

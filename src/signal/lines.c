@@ -8,7 +8,6 @@
 #include "signal/window.h"
 #include "thrum/units.h"
 
-#define AVOID_HZ   12.0
 #define PROMINENCE 4.0f /* power over the quiet quarter of the bins around */
 
 static double square(double x)
@@ -164,10 +163,10 @@ double thrum_lines_steady(const struct thrum_lines *lines, int k)
     return thrum_lines_evidence(lines, fmin(steady / square(pair), 1.0));
 }
 
-bool thrum_lines_is_avoided(const double *tones_hz, int n, double hz)
+bool thrum_lines_is_avoided(const struct thrum_lines_tones *tones, double hz)
 {
-    for (int i = 0; i < n; i++)
-        if (fabs(tones_hz[i] - hz) < AVOID_HZ)
+    for (int i = 0; i < tones->n; i++)
+        if (fabs(tones->hz[i] - hz) < THRUM_LINES_AVOID_HZ)
             return true;
     return false;
 }

@@ -15,6 +15,16 @@
 
 #include "signal/spectrum.h"
 
+/** A tone named as no line sounds so near to it. */
+#define THRUM_LINES_AVOID_HZ 12.0
+
+/** Tones that are not to be taken for lines. */
+struct thrum_lines_tones {
+    const double *hz;     /**< [n] */
+    const double *beep_s; /**< [n] How long each sounds at once, on average; infinite: not keyed. */
+    int n;
+};
+
 /** Open for reading by those who fit lines; only the functions below write. */
 struct thrum_lines {
     double rate_hz;
@@ -71,8 +81,8 @@ double thrum_lines_evidence(const struct thrum_lines *lines, double steadiness_s
 /** That evidence for bin k. */
 double thrum_lines_steady(const struct thrum_lines *lines, int k);
 
-/** Is hz within 12 Hz of one of n tones? */
-bool thrum_lines_is_avoided(const double *tones_hz, int n, double hz);
+/** Is hz within THRUM_LINES_AVOID_HZ of one of the tones? */
+bool thrum_lines_is_avoided(const struct thrum_lines_tones *tones, double hz);
 
 /** Whether bin k stands out of the bins around. The skirt of a keyed tone may be steady, but is smooth. */
 bool thrum_lines_prominent(const struct thrum_lines *lines, int k);

@@ -61,10 +61,10 @@ void thrum_mains_destroy(struct thrum_mains *mains)
     free(mains);
 }
 
-void thrum_mains_avoid(struct thrum_mains *mains, const double *tones_hz, int n)
+void thrum_mains_avoid(struct thrum_mains *mains, const double *tones_hz, const double *beep_s, int n)
 {
-    thrum_comb_avoid(mains->longer, tones_hz, n);
-    thrum_comb_avoid(mains->shorter, tones_hz, n);
+    thrum_comb_avoid(mains->longer, tones_hz, beep_s, n);
+    thrum_comb_avoid(mains->shorter, tones_hz, beep_s, n);
 }
 
 void thrum_mains_measure(struct thrum_mains *mains, const float *x, size_t n,
@@ -123,7 +123,7 @@ void thrum_mains_tracker_destroy(struct thrum_mains_tracker *tracker)
 
 void thrum_mains_tracker_avoid(struct thrum_mains_tracker *tracker, const double *tones_hz, int n)
 {
-    thrum_comb_avoid(tracker->comb, tones_hz, n);
+    thrum_comb_avoid(tracker->comb, tones_hz, NULL, n);
 }
 
 void thrum_mains_tracker_reset(struct thrum_mains_tracker *tracker)

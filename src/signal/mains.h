@@ -57,12 +57,14 @@ void thrum_mains_destroy(struct thrum_mains *mains);
 
 /**
  * Name the tones that are not mains: a harmonic within 12 Hz of one is left out of everything. Not needed, but a steady tone
- * on a harmonic would otherwise count as hum. Replaces the tones named before.
+ * on a harmonic would otherwise count as hum. Lines that may be side bands of a tone's beeps are left out of thrum_mains_others(). Replaces the
+ * tones named before.
  *
  * @param[in] tones_hz  Shape [n]; NULL allowed when n is 0.
+ * @param[in] beep_s    Shape [n]: how long each sounds at once, on average; NULL where no tone is keyed.
  * @param[in] n         0 to THRUM_MAINS_AVOID; further ones are ignored.
  */
-void thrum_mains_avoid(struct thrum_mains *mains, const double *tones_hz, int n);
+void thrum_mains_avoid(struct thrum_mains *mains, const double *tones_hz, const double *beep_s, int n);
 
 /**
  * Look for mains in a piece of sound. Cannot fail. Independent of earlier calls.
@@ -91,7 +93,7 @@ enum thrum_status thrum_mains_tracker_create(double rate_hz, struct thrum_mains_
 /** Free it. NULL is allowed. */
 void thrum_mains_tracker_destroy(struct thrum_mains_tracker *tracker);
 
-/** As thrum_mains_avoid(). */
+/** As thrum_mains_avoid(), of tones that are not keyed. */
 void thrum_mains_tracker_avoid(struct thrum_mains_tracker *tracker, const double *tones_hz, int n);
 
 /** Forget everything heard; as new. */

@@ -12,12 +12,12 @@
 /**
  * @param[in]  lines     With its sums up to date; below 3 frames nothing is found.
  * @param[in]  mains     Shape [n_mains]: their harmonics are left out.
- * @param[in]  tones_hz  Shape [n_tones]: what lies within 12 Hz of them is left out.
+ * @param[in]  tones     What lies within 12 Hz of them is left out, and what may be a side band of their beeps.
  * @param[in]  most      At most THRUM_MAINS_OTHERS.
  * @param[out] hz        The strongest first, shape [most].
  * @return how many.
  */
 int thrum_otherlines_list(const struct thrum_lines *lines, const struct thrum_mains_value *mains, int n_mains,
-                          const double *tones_hz, int n_tones, double *hz, int most);
+                          const struct thrum_lines_tones *tones, double *hz, int most);
 
 #endif

@@ -66,7 +66,7 @@ static void measured(const char *what, double slope, long trials, uint64_t seed)
             double hz = 45.2 + 20.6 * ((double)t + rng_uniform(&rng)) / (double)trials;
             double signed_slope = t % 2 ? slope : -slope;
             make(&rng, x, N, hz, signed_slope);
-            thrum_mains_avoid(mains, tone_hz, 1);
+            thrum_mains_avoid(mains, tone_hz, NULL, 1);
             thrum_mains_measure(mains, x, N, found);
             count(&errors, &found[0], hz + signed_slope * 5.0); /* hz is that of the middle */
         }

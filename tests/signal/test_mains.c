@@ -275,13 +275,13 @@ static void a_steady_tone_is_not_counted_as_hum_when_named(void **state)
         for (size_t t = 0; t < n; t++)
             b->x[t] += (float)(0.1 * sin(2 * THRUM_PI * 1000.0 * (double)t / RATE));
         const double tone = 1000.0;
-        thrum_mains_avoid(b->mains, &tone, named);
+        thrum_mains_avoid(b->mains, &tone, NULL, named);
         measure(b, n);
         assert_true(b->v[0].found);
         assert_close(b->v[0].hz, 50.0, 0.01);
         level[named] = b->v[0].dbfs;
     }
-    thrum_mains_avoid(b->mains, NULL, 0);
+    thrum_mains_avoid(b->mains, NULL, NULL, 0);
     assert_close(level[0], -20.0, 0.5); /* the tone, taken for harmonic 20 */
     assert_close(level[1], -40.0, 0.5);
 }
@@ -318,10 +318,10 @@ static void steady_lines_of_no_mains_are_told(void **state)
         add_whine(&rng, b->x, n, loud, -30.0);
         add_whine(&rng, b->x, n, soft, -50.0);
         add_whine(&rng, b->x, n, named + 5.0, -20.0);
-        thrum_mains_avoid(b->mains, &named, 1);
+        thrum_mains_avoid(b->mains, &named, NULL, 1);
         measure(b, n);
         int found = thrum_mains_others(b->mains, hz);
-        thrum_mains_avoid(b->mains, NULL, 0);
+        thrum_mains_avoid(b->mains, NULL, NULL, 0);
         assert_int_equal(found, 2);
         assert_close(hz[0], loud, 0.1);
         assert_close(hz[1], soft, 0.1);
