@@ -69,13 +69,14 @@ struct thrum_snapshot {
     struct thrum_now now;              /**< What is heard. */
     char current[THRUM_WIRE_TAG_SIZE]; /**< Tag of the wire that the next touch belongs to. */
     bool halves;                       /**< Halves are searched... */
-    bool group;                        /**< ...and the current tag is that of a group. */
-    bool touching;                     /**< A touch is in progress... */
-    struct thrum_span touch;           /**< ...this one; end = now.frames. */
-    struct thrum_reading so_far;       /**< The touch in progress, measured so far; frames = 0 if none. */
-    bool enough;                       /**< The touch in progress is worth taking; stays so while it lasts. */
-    enum thrum_hold hold;              /**< Why it is, or THRUM_HOLD_ON. */
-    bool taken;    /**< Hands free: the touch in progress has been taken; lift the probe. */
+    bool group;                        /**< ...and the current tag is that of a group... */
+    bool group_left_out;         /**< ...among whose wires are excluded ones, which are not held with it. */
+    bool touching;               /**< A touch is in progress... */
+    struct thrum_span touch;     /**< ...this one; end = now.frames. */
+    struct thrum_reading so_far; /**< The touch in progress, measured so far; frames = 0 if none. */
+    bool enough;                 /**< The touch in progress is worth taking; stays so while it lasts. */
+    enum thrum_hold hold;        /**< Why it is, or THRUM_HOLD_ON. */
+    bool taken;                  /**< Hands free: the touch in progress has been taken; lift the probe. */
     double hold_s; /**< How much longer to hold, as far as can be told; 0 when enough, or without a touch. */
     int n_wires;
     char wire[THRUM_MAX_WIRES][THRUM_WIRE_TAG_SIZE]; /**< Tags, in the order they appeared. [n_wires] */

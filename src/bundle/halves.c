@@ -7,6 +7,7 @@
 #include "bundle/halves_own.h"
 #include "bundle/normal.h"
 #include "bundle/pick_own.h"
+#include "thrum/reading.h"
 #include "thrum/units.h"
 
 /* A wire held with the wrong group, or missed by the probe. */
@@ -286,6 +287,21 @@ static int with_strongest(const struct thrum_pick *pick, const struct thrum_grou
     return n + 1;
 }
 
+/* Tone was heard of groups only, all of which an excluded wire lies in: then it was that one. */
+static bool only_left_out(const struct thrum_pick_config *config, const struct thrum_group_touch *groups,
+                          int n_groups)
+{
+    int heard = 0, left_out = 0;
+    for (int k = 0; k < n_groups; k++) {
+        bool any = false;
+        for (int i = groups[k].first; i <= groups[k].last; i++)
+            any |= config->excluded[i];
+        heard += groups[k].heard;
+        left_out += groups[k].heard && any;
+    }
+    return heard > 0 && left_out == heard;
+}
+
 static void decide(const struct thrum_pick_config *config, bool heard, bool covered, struct thrum_pick *pick)
 {
     if (!heard && covered) {
@@ -296,13 +312,13 @@ static void decide(const struct thrum_pick_config *config, bool heard, bool cove
     }
     if (pick->outcome == THRUM_EVERYWHERE && pick->rank[0].chance < config->sure)
         return;
+    pick->notes &= ~(uint32_t)(THRUM_NOTE_CHECK_SENDER | THRUM_NOTE_LIFT_COMMON);
     bool sure = pick->rank[0].chance >= config->sure && pick->rank[0].heard;
     pick->outcome = sure ? THRUM_PICKED : THRUM_TOO_CLOSE;
     pick->wire = pick->rank[0].wire;
     pick->chance = pick->rank[0].chance;
     if (sure)
-        pick->notes &= ~(uint32_t)(THRUM_NOTE_UNTOUCHED | THRUM_NOTE_TOUCH_AGAIN | THRUM_NOTE_LIFT_COMMON |
-                                   THRUM_NOTE_CHECK_SENDER);
+        pick->notes &= ~(uint32_t)(THRUM_NOTE_UNTOUCHED | THRUM_NOTE_TOUCH_AGAIN | THRUM_NOTE_STUCK);
     if (sure)
         pick->next_touch = -1;
 }
@@ -321,11 +337,18 @@ void thrum_halves_join(const struct thrum_pick_config *config, const struct thru
     thrum_halves_weigh(chance, pick->n_ranked, joined, n, &halves);
     if (halves.drop[0] > ALIKE)
         return;
+    for (int k = 0; k < n_groups; k++)
+        if (groups[k].faults & THRUM_FAULTS_UNTRUSTED)
+            pick->notes |= THRUM_NOTE_UNTRUSTED;
+    if (pick->outcome == THRUM_NO_TONE && only_left_out(config, groups, n_groups)) {
+        pick->notes = (pick->notes | THRUM_NOTE_LEFT_OUT) & ~(uint32_t)THRUM_NOTE_CHECK_SENDER;
+        return;
+    }
     if (n_groups > 0) {
         join_chances(pick, &halves, chance);
         thrum_pick_rank_again(config, chance, pick);
         decide(config, any_heard(pick, groups, n_groups), all_covered(config, pick, groups, n_groups), pick);
     }
     if (pick->outcome == THRUM_TOO_CLOSE)
-        thrum_halves_next(&halves, groups, n_groups, pick);
+        thrum_halves_next(config, &halves, groups, n_groups, pick);
 }

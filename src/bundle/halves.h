@@ -9,14 +9,15 @@
 
 #include "thrum/pick.h"
 
-/** One touch of a group, in the order of the wires' indices: first to last, both in it, 0 <= first < last. For
- *  thrum_halves_weigh() also first = last: a wire by itself. */
+/** One touch of a group, in the order of the wires' indices: first to last, both in it, 0 <= first < last; excluded wires
+ *  between them are not held. For thrum_halves_weigh() also first = last: a wire by itself. */
 struct thrum_group_touch {
     int first, last;
     bool heard;
-    double dbfs;    /**< Strength, dBFS; ignored when not heard. */
-    double sd_db;   /**< Standard error of it, >= 0; ignored when not heard. */
-    double high_db; /**< Upper limit when not heard. */
+    double dbfs;     /**< Strength, dBFS; ignored when not heard. */
+    double sd_db;    /**< Standard error of it, >= 0; ignored when not heard. */
+    double high_db;  /**< Upper limit when not heard. */
+    uint32_t faults; /**< OR of enum thrum_fault. */
 };
 
 /** How far a group without the driven wire lies below one with it: that depends on how the others end, and is learned
@@ -49,7 +50,8 @@ double thrum_halves_gain(double chance, const double *drop, bool group);
 /**
  * Let the group touches change a pick that was made from the single touches: chances, ranking, contenders, outcome and
  * lead follow, and the next touch may be that of a group. A wire is picked only if it was touched by itself too.
- * Where all wires hang alike, so that groups tell nothing, the pick stays as it is.
+ * Where all wires hang alike, so that groups tell nothing, the pick stays as it is. Groups whose readings are not to be
+ * trusted give the pick its note.
  *
  * @param[in,out] pick  From thrum_pick_compute() for one sender.
  */

@@ -35,20 +35,31 @@ static bool touched_together(const struct thrum_group_touch *groups, int n_group
     return false;
 }
 
-/* Groups are compared with each other: until every wire was in one, the next is the first half or the rest of them. */
-static bool first_halves(const struct thrum_pick *pick, const struct thrum_group_touch *groups, int n_groups,
-                         struct question *next)
+static int how_many_may(const struct thrum_pick_config *config, int n)
 {
-    int n = pick->n_ranked, first = 0;
-    while (first < n && touched_together(groups, n_groups, first))
-        first++;
-    if (n_groups > 2 || first == n)
-        return false;
-    int last = first;
-    while (last + 1 < n && last + 1 < first + (n + 1) / 2 && !touched_together(groups, n_groups, last + 1))
-        last++;
-    *next = (struct question){first, last, 0.0};
-    return last > first;
+    int may = 0;
+    for (int i = 0; i < n; i++)
+        may += !config->excluded[i];
+    return may;
+}
+
+/* Groups are compared with each other: until every wire that may be it was in one, the next is the first half or the rest of
+ * them. */
+static bool first_halves(const struct thrum_pick_config *config, int n,
+                         const struct thrum_group_touch *groups, int n_groups, struct question *next)
+{
+    int half = (how_many_may(config, n) + 1) / 2, held = 0;
+    for (int i = 0; i < n && held < half && n_groups <= 2; i++) {
+        bool together = touched_together(groups, n_groups, i);
+        if (together && held > 0 && !config->excluded[i])
+            break;
+        if (together || config->excluded[i])
+            continue;
+        next->first = held == 0 ? i : next->first;
+        next->last = i;
+        held++;
+    }
+    return held > 1;
 }
 
 /* Nearly the same once more tells little: what was wrong with it may be so again. */
@@ -64,25 +75,33 @@ static bool asked_before(const struct thrum_group_touch *groups, int n_groups, i
     return false;
 }
 
-/* The group of at most half of all wires that tells most; of wires that were not touched by themselves, as one that was
- * is known better than by a group. */
-static struct question best_group(const double *chance, const int *touches, int n,
-                                  const struct thrum_halves *halves, const struct thrum_group_touch *groups,
-                                  int n_groups)
+/* The group of at most half of the wires that may be it which tells most; of wires that were not touched by themselves, as one
+ * that was is known better than by a group. */
+static struct question best_group(const struct thrum_pick_config *config, const double *chance,
+                                  const int *touches, int n, const struct thrum_halves *halves,
+                                  const struct thrum_group_touch *groups, int n_groups)
 {
     double gain[GAINS + 1];
     struct question best = {0, 0, 0.0};
+    int may = how_many_may(config, n);
     for (int i = 0; i <= GAINS; i++)
         gain[i] = thrum_halves_gain((double)i / GAINS, halves->drop, true);
     for (int first = 0; first < n; first++) {
         double held = chance[first];
-        for (int last = first + 1;
-             touches[first] == 0 && last < n && touches[last] == 0 && last - first < n / 2; last++) {
+        int count = 1;
+        if (config->excluded[first] || touches[first] > 0)
+            continue;
+        for (int last = first + 1; last < n && count < may / 2; last++) {
+            if (config->excluded[last])
+                continue;
+            if (touches[last] > 0)
+                break;
             held += chance[last];
+            count++;
             double place = fmin(held, 1.0) * GAINS;
             int below = place < GAINS ? (int)place : GAINS - 1;
-            double here = gain[below] + (place - below) * (gain[below + 1] - gain[below]) -
-                          PER_WIRE * (last - first + 1) / n;
+            double here =
+                gain[below] + (place - below) * (gain[below + 1] - gain[below]) - PER_WIRE * count / may;
             if (here > best.gain && !asked_before(groups, n_groups, first, last))
                 best = (struct question){first, last, here};
         }
@@ -118,29 +137,29 @@ static void ask(struct question q, struct thrum_pick *pick)
     pick->notes &= ~(uint32_t)THRUM_NOTE_STUCK;
 }
 
-void thrum_halves_next(const struct thrum_halves *halves, const struct thrum_group_touch *groups,
-                       int n_groups, struct thrum_pick *pick)
+void thrum_halves_next(const struct thrum_pick_config *config, const struct thrum_halves *halves,
+                       const struct thrum_group_touch *groups, int n_groups, struct thrum_pick *pick)
 {
     double chance[THRUM_MAX_WIRES], untouched = 0.0;
-    int touches[THRUM_MAX_WIRES], n = pick->n_ranked;
-    struct question next;
-    if (n < FEWEST)
+    int touches[THRUM_MAX_WIRES], n = pick->n_ranked, may = how_many_may(config, n);
+    struct question next = {-1, -1, 0.0};
+    if (may < FEWEST)
         return;
     spread(pick, chance, touches);
-    if (first_halves(pick, groups, n_groups, &next)) {
+    if (first_halves(config, n, groups, n_groups, &next)) {
         ask(next, pick);
         return;
     }
     int again = repeat_of(pick);
     if (n_groups >=
-        2 + 2.0 * log2(n)) { /* they told what they can: the wires one by one, as the pick has it */
+        2 + 2.0 * log2(may)) { /* they told what they can: the wires one by one, as the pick has it */
         if (pick->next_touch < 0 && again >= 0)
             ask((struct question){again, again, 0.0}, pick);
         return;
     }
     for (int i = 0; i < n; i++)
         untouched += touches[i] == 0 ? chance[i] : 0.0;
-    struct question group = best_group(chance, touches, n, halves, groups, n_groups);
+    struct question group = best_group(config, chance, touches, n, halves, groups, n_groups);
     struct question single = best_single(chance, touches, n, halves->drop);
     double leader = pick->rank[0].touches > 0 ? pick->rank[0].chance : 0.0;
     if (again >= 0 && untouched < REPEATS_FROM * (1.0 - leader))

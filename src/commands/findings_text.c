@@ -105,6 +105,10 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
         snprintf(text, size, "NO SIGNAL AT ALL: digital silence on every touch.");
         return;
     }
+    if (n_wires == 0 && pick->n_ranked > 0) {
+        snprintf(text, size, "NO PICK: all wires are excluded.");
+        return;
+    }
     switch (pick->outcome) {
     case THRUM_PICKED:
         lead_sentence(pick, untouched, lead, sizeof lead);
@@ -148,6 +152,14 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
     text[0] = 0;
 }
 
+static bool left_out_between(const struct thrum_snapshot *snapshot, int first, int last)
+{
+    bool any = false;
+    for (int i = first; i <= last && i < snapshot->n_wires; i++)
+        any |= snapshot->excluded[i];
+    return any;
+}
+
 void verdict_next(const struct thrum_snapshot *snapshot, int sender, char *text, size_t size)
 {
     const struct thrum_pick *pick = &snapshot->pick[sender];
@@ -159,8 +171,9 @@ void verdict_next(const struct thrum_snapshot *snapshot, int sender, char *text,
     else if (pick->outcome == THRUM_PICKED)
         snprintf(text, size, "Write it down, then measure the circuit before you connect it.");
     else if (pick->next_touch >= 0 && pick->next_last > pick->next_touch)
-        snprintf(text, size, "Hold the probe against wires %s to %s next, apart from the others.",
-                 findings_tag(snapshot, pick->next_touch), findings_tag(snapshot, pick->next_last));
+        snprintf(text, size, "Hold the probe against wires %s to %s next, apart from the %sothers.",
+                 findings_tag(snapshot, pick->next_touch), findings_tag(snapshot, pick->next_last),
+                 left_out_between(snapshot, pick->next_touch, pick->next_last) ? "excluded and the " : "");
     else if (pick->next_touch >= 0 && pick->outcome != THRUM_EVERYWHERE)
         snprintf(text, size, "Touch wire %s next.", findings_tag(snapshot, pick->next_touch));
     else if (pick->next_touch >= 0)

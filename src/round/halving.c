@@ -34,6 +34,7 @@ int round_list_groups(struct thrum_round *r)
         group->dbfs = strength->dbfs;
         group->sd_db = strength->sd_db;
         group->high_db = strength->high_db;
+        group->faults = r->readings[i].faults;
         n++;
     }
     return n;
@@ -52,6 +53,14 @@ void round_follow(struct thrum_round *r)
         thrum_tag_join(first, r->wire[pick->next_last], r->current);
     else
         strcpy(r->current, first);
+}
+
+bool round_left_out(const struct thrum_round *r, int first, int last)
+{
+    bool any = false;
+    for (int i = first; i <= last; i++)
+        any |= r->excluded[i];
+    return any;
 }
 
 bool round_move_group(struct thrum_round *r, int by)

@@ -56,6 +56,9 @@ int round_list_groups(struct thrum_round *r);
 /* Where halves are searched: the current tag becomes that of the touch that tells most. */
 void round_follow(struct thrum_round *r);
 
+/* Whether an excluded wire lies among them. */
+bool round_left_out(const struct thrum_round *r, int first, int last);
+
 /* From a group to the wire beside it; false for a current tag that is no group. */
 bool round_move_group(struct thrum_round *r, int by);
 

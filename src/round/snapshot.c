@@ -46,6 +46,7 @@ void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snap
     strcpy(s->current, r->current);
     s->halves = r->config.halves;
     s->group = round_group(r, r->current, &first, &last);
+    s->group_left_out = s->group && round_left_out(r, first, last);
     s->touching = round_touch_now(r, &s->touch);
     s->so_far = r->so_far;
     s->enough = s->touching && r->hold.state != THRUM_HOLD_ON;

@@ -121,6 +121,11 @@ void words_verdict(struct words *words, const struct scene *scene)
         words_add(words, "NO SIGNAL AT ALL: digital silence on every touch");
         return;
     }
+    thrum_snapshot_untouched(scene->snapshot, scene->sender, &n_wires);
+    if (n_wires == 0) {
+        words_add(words, "NO PICK: all wires are excluded");
+        return;
+    }
     switch (pick->outcome) {
     case THRUM_PICKED: {
         const struct thrum_wire_rank *second = runner_up(scene->snapshot, pick);
@@ -333,7 +338,7 @@ static void add_group_step(struct words *words, const struct scene *scene)
 {
     words_add(words, "Hold the probe against ");
     words_current(words, scene->snapshot);
-    words_add(words, ", the others apart.");
+    words_add(words, ", the %sothers apart.", scene->snapshot->group_left_out ? "excluded and the " : "");
 }
 
 static void add_first_step(struct words *words, const struct scene *scene)

@@ -6,6 +6,7 @@
 
 #include "bundle/halves.h"
 #include "halving.h"
+#include "thrum/reading.h"
 
 static struct thrum_group_touch heard(int first, int last, double dbfs)
 {
@@ -78,6 +79,71 @@ static void an_answer_tells_what_a_noisy_channel_can(void **state)
 }
 
 /* --- The next touch ------------------------------------------------------------------------------------------- */
+
+/* Most of 24 wires left out, as when the chart is nearly full: the halves are those of the others. */
+static void wires_that_are_left_out_are_in_no_half(void **state)
+{
+    (void)state;
+    struct thrum_pick_config config = thrum_pick_config_default();
+    static struct thrum_pick pick;
+    for (int i = 0; i < 24; i++)
+        config.excluded[i] = i < 12 || i == 15 || i == 23;
+    struct thrum_group_touch groups[] = {heard(12, 17, -40.0), heard(18, 22, -70.0)};
+    for (int n = 0; n < 2; n++) {
+        assert_int_equal(thrum_pick_compute(&config, 24, NULL, 0, &pick), THRUM_OK);
+        thrum_halves_join(&config, groups, n, &pick);
+        assert_int_equal(pick.next_touch, groups[n].first);
+        assert_int_equal(pick.next_last, groups[n].last);
+    }
+    thrum_pick_compute(&config, 24, NULL, 0, &pick);
+    thrum_halves_join(&config, groups, 2, &pick);
+    assert_false(config.excluded[pick.next_touch] || config.excluded[pick.next_last]);
+    for (int i = 0; i < 24; i++) /* three are left: nothing to halve */
+        config.excluded[i] = i < 21;
+    thrum_pick_compute(&config, 24, NULL, 0, &pick);
+    thrum_halves_join(&config, NULL, 0, &pick);
+    assert_int_equal(pick.next_touch, 21);
+    assert_true(pick.next_last <= pick.next_touch);
+}
+
+static void a_pick_from_groups_that_are_not_to_be_trusted_says_so(void **state)
+{
+    (void)state;
+    struct thrum_pick_config config = thrum_pick_config_default();
+    static struct thrum_pick pick;
+    struct thrum_group_touch groups[] = {heard(0, 5, -40.0), heard(6, 11, -80.0)};
+    struct thrum_touch single = {.wire = 2, .heard = true, .dbfs = -36.0, .sd_db = 0.2};
+    for (int bad = 0; bad < 2; bad++) {
+        groups[1].faults = bad ? THRUM_FAULT_GAIN_RIDING : 0u;
+        assert_int_equal(thrum_pick_compute(&config, 12, &single, 1, &pick), THRUM_OK);
+        thrum_halves_join(&config, groups, 2, &pick);
+        assert_int_equal((pick.notes & THRUM_NOTE_UNTRUSTED) != 0, bad);
+    }
+}
+
+/* All wires that may be it are silent, the group that sounded holds one that was left out since: it was that one. */
+static void a_group_with_an_excluded_wire_does_not_speak_for_the_others(void **state)
+{
+    (void)state;
+    struct thrum_pick_config config = thrum_pick_config_default();
+    static struct thrum_pick pick;
+    struct thrum_group_touch groups[] = {heard(0, 2, -40.0), {.first = 3, .last = 5, .high_db = -90.0}};
+    struct thrum_touch silent[5];
+    for (int i = 0; i < 5; i++)
+        silent[i] = (struct thrum_touch){.wire = i + 1, .high_db = -90.0, .at_s = i};
+    config.excluded[0] = true;
+    assert_int_equal(thrum_pick_compute(&config, 6, silent, 5, &pick), THRUM_OK);
+    thrum_halves_join(&config, groups, 2, &pick);
+    assert_int_equal(pick.outcome, THRUM_NO_TONE);
+    assert_true(pick.notes & THRUM_NOTE_LEFT_OUT);
+    assert_false(pick.notes & THRUM_NOTE_CHECK_SENDER);
+    config.excluded[0] = false; /* then it may be it, and is to be touched */
+    assert_int_equal(thrum_pick_compute(&config, 6, silent, 5, &pick), THRUM_OK);
+    thrum_halves_join(&config, groups, 2, &pick);
+    assert_int_equal(pick.outcome, THRUM_TOO_CLOSE);
+    assert_false(pick.notes & THRUM_NOTE_CHECK_SENDER);
+    assert_int_equal(pick.next_touch, 0);
+}
 
 static struct thrum_pick pick_after(int n_wires, const struct thrum_group_touch *groups, int n_groups)
 {
@@ -166,6 +232,9 @@ int main(void)
         cmocka_unit_test(the_louder_half_holds_the_wire_but_not_for_sure),
         cmocka_unit_test(an_answer_tells_what_a_noisy_channel_can),
         cmocka_unit_test(both_halves_are_asked_for_first),
+        cmocka_unit_test(wires_that_are_left_out_are_in_no_half),
+        cmocka_unit_test(a_pick_from_groups_that_are_not_to_be_trusted_says_so),
+        cmocka_unit_test(a_group_with_an_excluded_wire_does_not_speak_for_the_others),
         cmocka_unit_test(no_wire_is_picked_that_was_not_touched_by_itself),
         cmocka_unit_test(two_silent_halves_are_no_tone),
         cmocka_unit_test(far_bundles_need_half_the_touches_and_alike_ones_two_more),

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "round/tags.h"
+#include "signals.h"
 #include "thrum/round.h"
 
 static struct thrum_round *made(bool halves, int n_wires)
@@ -121,6 +122,41 @@ static void keys_move_off_a_group_and_refuse_what_it_cannot_do(void **state)
     thrum_round_destroy(round);
 }
 
+/* Excluded ones are in no half, it is said where some lie in between, and a round whose wires are named goes to no other. */
+static void excluded_wires_are_not_held_and_no_tag_follows_the_last(void **state)
+{
+    (void)state;
+    struct thrum_round *round = made(true, 8);
+    static const char *const out[] = {"1", "2", "5"};
+    for (int i = 0; i < 3; i++)
+        assert_int_equal(thrum_round_exclude(round, out[i], true), THRUM_OK);
+    struct thrum_snapshot *s = seen(round);
+    assert_string_equal(s->current, "3-6");
+    assert_true(s->group_left_out);
+    free(s);
+    assert_int_equal(thrum_round_act(round, THRUM_GO_TO, "6-8"), THRUM_OK);
+    s = seen(round);
+    assert_false(s->group_left_out);
+    free(s);
+    static const char *const rest[] = {"3", "4", "6", "7", "8"};
+    static float noise[16000];
+    struct rng rng = rng_seeded(12);
+    for (int i = 0; i < 16000; i++)
+        noise[i] = (float)(1e-3 * rng_normal(&rng));
+    for (int i = 0; i < 5; i++) {
+        thrum_round_act(round, THRUM_GO_TO, rest[i]);
+        thrum_round_act(round, THRUM_TAKE, NULL);
+        thrum_round_feed(round, noise, 16000);
+        assert_int_equal(thrum_round_act(round, THRUM_TAKE, NULL), THRUM_OK);
+    }
+    s = seen(round);
+    assert_int_equal(s->pick[0].outcome, THRUM_NO_TONE);
+    assert_string_equal(s->current, "8");
+    assert_int_equal(s->n_wires, 8);
+    free(s);
+    thrum_round_destroy(round);
+}
+
 /* Where halves are not searched, "1-12" is the name of a wire. */
 static void without_halves_a_dash_is_part_of_a_name(void **state)
 {
@@ -156,6 +192,7 @@ int main(void)
         cmocka_unit_test(touches_of_groups_are_no_wires_and_lead_to_one),
         cmocka_unit_test(undo_takes_a_group_back),
         cmocka_unit_test(keys_move_off_a_group_and_refuse_what_it_cannot_do),
+        cmocka_unit_test(excluded_wires_are_not_held_and_no_tag_follows_the_last),
         cmocka_unit_test(without_halves_a_dash_is_part_of_a_name),
         cmocka_unit_test(ranges_are_two_numbers_the_first_below_the_second),
     };

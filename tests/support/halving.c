@@ -48,8 +48,8 @@ struct thrum_group_touch world_group_touch(struct rng *rng, const struct world *
         sum += weight(p) * pow(10.0, world->db[held[p]] / 20.0);
     double db = 20.0 * log10(fmax(sum, 1e-9)) + world->placement_db * rng_normal(rng) +
                 world->sd_db * rng_normal(rng);
-    return (struct thrum_group_touch){first, last,         db > world->threshold_db,
-                                      db,    world->sd_db, world->threshold_db + 2.0};
+    return (struct thrum_group_touch){
+        first, last, db > world->threshold_db, db, world->sd_db, world->threshold_db + 2.0, 0u};
 }
 
 struct ending play_halves(struct rng *rng, const struct world *world, const struct group_hand *hand,
