@@ -37,6 +37,18 @@ struct thrum_touch {
     uint32_t faults; /**< OR of enum thrum_fault. */
 };
 
+/** What repeated touches of a round, or of several, say of the placement spread. Two of them are joined by adding each field; {0} is
+ *  nothing. */
+struct thrum_spread {
+    double
+        squares_db2; /**< Sum of squares, dB^2: as many spreads squared as there are repeats, give or take chance. One round
+                             alone may come out below 0. */
+    double repeats; /**< Touches beyond the first of their wire, >= 0. */
+};
+
+/** However many repeats earlier rounds had, they count as so many: hands and bundles differ from round to round. */
+#define THRUM_SPREAD_REPEATS 12.0
+
 /** What the pick needs to know beforehand. */
 struct thrum_pick_config {
     double sure;             /**< Chance from which a wire is picked, 0.5 to 0.9999; 0.99 by default. */
@@ -50,6 +62,17 @@ struct thrum_pick_config {
 
 /** The everyday settings. */
 struct thrum_pick_config thrum_pick_config_default(void);
+
+/**
+ * Start from what earlier rounds found of the placement spread, beside what the settings have already. Repeats of the round
+ * itself overcome it where it was another hand.
+ *
+ * @param[in,out] config   Not NULL. Its placement_db and placement_weight follow; unchanged without repeats.
+ * @param[in]     earlier  As thrum_pick.spread, added up.
+ * @retval THRUM_OK
+ * @retval THRUM_ERR_ARG  A number is NaN or infinite, or repeats are negative; config is unchanged.
+ */
+enum thrum_status thrum_pick_config_learn(struct thrum_pick_config *config, struct thrum_spread earlier);
 
 /** One wire in the ranking. */
 struct thrum_wire_rank {
@@ -92,7 +115,9 @@ struct thrum_pick {
     double
         lead_db; /**< From `wire` to the next best wire that may be it; 0 with a single one heard. Negative with
                               several senders, where the strongest is another's. */
-    double placement_db;     /**< Placement spread as learned from the repeats. */
+    double placement_db; /**< Placement spread as learned from the repeats. */
+    struct thrum_spread
+        spread; /**< What this round's own touches say of it, for rounds to come; 0 repeats: nothing. */
     double trend_db_per_min; /**< Slow trend removed; 0 if the repeats reveal none. */
     int n_contenders;
     int contenders[THRUM_MAX_WIRES]; /**< Smallest set that holds the answer with 99 %, best first. */

@@ -266,6 +266,7 @@ static void add_spread(const struct thrum_slice *s, const struct prior *prior, c
     sum->none += factor * w->none;
     double here = factor * total(w, s->n, prior);
     sum->spread_db += here * spread_db;
+    sum->precision += here / (spread_db * spread_db);
     *all += here;
 }
 
@@ -333,4 +334,5 @@ void thrum_chances_compute(const struct thrum_placement *p, const struct thrum_p
     chances->everywhere /= all;
     chances->none /= all;
     chances->spread_db /= all;
+    chances->precision /= all;
 }

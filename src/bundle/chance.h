@@ -12,6 +12,7 @@ struct thrum_chances {
     double everywhere;            /**< That the tone is the same on all wires. */
     double none;                  /**< That the sender drives a wire that is not here. */
     double spread_db;             /**< Placement spread: posterior mean. */
+    double precision;             /**< 1 / spread^2, dB^-2: posterior mean. */
 };
 
 /** At least one touch was heard. The chances add up to 1. */

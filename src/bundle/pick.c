@@ -88,6 +88,21 @@ struct thrum_pick_config thrum_pick_config_default(void)
     return (struct thrum_pick_config){.sure = 0.99, .placement_db = 1.2, .placement_weight = 3.0};
 }
 
+enum thrum_status thrum_pick_config_learn(struct thrum_pick_config *config, struct thrum_spread earlier)
+{
+    static const double LEAST_DB = 0.15, MOST_DB = 10.0;
+    if (!isfinite(earlier.squares_db2) || !isfinite(earlier.repeats) || earlier.repeats < 0.0)
+        return THRUM_ERR_ARG;
+    if (earlier.repeats == 0.0)
+        return THRUM_OK;
+    double counted = fmin(earlier.repeats, THRUM_SPREAD_REPEATS);
+    double square = fmax(earlier.squares_db2 / earlier.repeats, LEAST_DB * LEAST_DB);
+    double weight = config->placement_weight + counted, own = config->placement_db * config->placement_db;
+    config->placement_db = fmin(sqrt((config->placement_weight * own + counted * square) / weight), MOST_DB);
+    config->placement_weight = weight;
+    return THRUM_OK;
+}
+
 static bool config_is_good(const struct thrum_pick_config *c)
 {
     return c->sure >= 0.5 && c->sure <= 0.9999 && c->placement_db > 0.0 && c->placement_db <= 20.0 &&
@@ -117,6 +132,17 @@ static void chances_of_silence(const struct thrum_placement *p, const struct thr
     for (int k = 0; k < p->n_wires && sum > 0.0; k++)
         chances->wire[k] /= sum;
     chances->spread_db = p->prior_db;
+}
+
+/* For a scaled inverse chi-square the mean precision is 1 / its square, and its weight the repeats that went in: so what the
+ * touches added to the prior is the difference of the two. */
+static struct thrum_spread spread_of(const struct thrum_placement *p, const struct thrum_chances *chances)
+{
+    double repeats = thrum_placement_repeats(p);
+    if (!(repeats > 0.0) || !(chances->precision > 0.0))
+        return (struct thrum_spread){0.0, 0.0};
+    double after = (p->prior_weight + repeats) / chances->precision;
+    return (struct thrum_spread){after - p->prior_weight * p->prior_db * p->prior_db, repeats};
 }
 
 /* How the touches look as a whole. */
@@ -325,6 +351,7 @@ enum thrum_status thrum_pick_compute(const struct thrum_pick_config *config, int
 
     memset(pick, 0, sizeof *pick);
     pick->placement_db = chances.spread_db;
+    pick->spread = spread_of(&placement, &chances);
     pick->trend_db_per_min = placement.trend_db_per_min;
     fill_ranks(&placement, &chances, pick);
     thrum_pick_contenders(pick);

@@ -113,6 +113,14 @@ void thrum_placement_levels(const struct thrum_placement *p, double spread_db, s
     levels->ln_fit = ln_fit;
 }
 
+int thrum_placement_repeats(const struct thrum_placement *p)
+{
+    int wires = 0;
+    for (int k = 0; k < p->n_wires; k++)
+        wires += p->heard[k] > 0;
+    return p->n - wires;
+}
+
 double thrum_placement_ln_prior(const struct thrum_placement *p, double spread_db)
 {
     double ratio = p->prior_db * p->prior_db / (spread_db * spread_db);

@@ -44,6 +44,9 @@ void thrum_placement_collect(struct thrum_placement *placement, const struct thr
 void thrum_placement_levels(const struct thrum_placement *placement, double spread_db,
                             struct thrum_levels *levels);
 
+/** Readings beyond the first of their wire. */
+int thrum_placement_repeats(const struct thrum_placement *placement);
+
 /** ln of the prior density of ln spread, up to a constant: scaled inverse chi-square of the variance,
  *  with less of the far end than that has. */
 double thrum_placement_ln_prior(const struct thrum_placement *placement, double spread_db);

@@ -6,6 +6,7 @@
 
 #include "commands/command.h"
 #include "commands/excluding.h"
+#include "commands/history.h"
 #include "commands/json_out.h"
 #include "commands/marks_file.h"
 #include "commands/options.h"
@@ -144,6 +145,19 @@ static int load_voices(struct rank_job *job)
     return code;
 }
 
+static int load_history(struct rank_job *job)
+{
+    struct thrum_message message;
+    struct thrum_spread earlier;
+    job->pick = thrum_pick_config_default();
+    int code = history_read(job->history.text, job->history.n, &earlier, &message);
+    if (code == CODE_DONE)
+        thrum_pick_config_learn(&job->pick, earlier);
+    else
+        say("%s", message.text);
+    return code;
+}
+
 /* --- A file per wire ----------------------------------------------------------------------------------------- */
 
 static enum thrum_status make_listener(const struct rank_job *job, const struct thrum_source_info *info,
@@ -247,7 +261,7 @@ static int make_round(struct rank_job *job)
         config->listener.channel = -1;
         config->listener.n_voices = job->n_voices;
         memcpy(config->listener.voice, job->voices, sizeof config->listener.voice);
-        config->pick = thrum_pick_config_default();
+        config->pick = job->pick;
         config->halves = job->halves > 0;
         status = thrum_round_create(config, &job->round);
     }
@@ -335,11 +349,11 @@ static int rank_all(struct rank_job *job, int argc, char **argv)
 {
     struct thrum_message message;
     const char *walk = job->walk;
-    if (job->voice_paths.n > 0) {
-        int code = load_voices(job);
-        if (code != CODE_DONE)
-            return code;
-    }
+    int loaded = load_history(job);
+    if (loaded == CODE_DONE && job->voice_paths.n > 0)
+        loaded = load_voices(job);
+    if (loaded != CODE_DONE)
+        return loaded;
     if (!walk && argc == 1 && !strchr(argv[0], '=') && (job->marks || has_marks(argv[0])))
         walk = argv[0];
     if (!walk) {
@@ -400,6 +414,7 @@ static int rank(const struct command *command, int argc, char **argv)
     bool json = false;
     const struct option_rule rules[] = {
         RANK_OPTIONS(job),
+        {.name = "history", .kind = OPTION_TEXTS, .into = &job.history},
         {.name = "json", .kind = OPTION_FLAG, .into = &json},
         {.name = NULL},
     };
@@ -430,9 +445,9 @@ const struct command command_rank = {
             "                   which stretches are touches, as a recorded round has them\n"
             "  --marks CSV      lines tag,start_s,end_s that say so instead\n"
             "  --exclude TAGS   wires that cannot be it, as in w03,w11: charted, taped off\n"
-            "  --json           one JSON document\n"
+            "  --history JSON   what --json wrote of an earlier round: how steady the hand is\n"
+            "  --json           one JSON document. FILE may be - for standard input.\n"
             "\n"
-            "FILE may be - for standard input.\n"
             "Exit status: 0 picked, 1 no pick, 2 wrong usage, 4 a file was bad,\n"
             "5 the answer could not be written, 130 broken off.\n",
     .run = rank,

@@ -13,7 +13,8 @@
 #include "thrum/round.h"
 
 struct rank_job {
-    struct option_texts voice_paths, exclude;
+    struct option_texts voice_paths, exclude, history;
+    struct thrum_pick_config pick; /* with what earlier rounds taught */
     const char *walk, *marks;
     int halves; /* wires of a round by halves that was recorded in parts; 0: none */
     int n_voices;

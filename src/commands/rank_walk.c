@@ -90,6 +90,7 @@ static int rank_walk_intake(struct rank_job *job, const char *path, struct intak
     if (code == CODE_DONE) {
         int halves = job->marks ? 0 : recorded_halves(intake_source(intake));
         struct session_config config = {.intake = intake,
+                                        .pick = &job->pick,
                                         .voices = job->voices,
                                         .n_voices = job->n_voices,
                                         .n_wires = halves,

@@ -65,7 +65,7 @@ static enum thrum_status make_round(struct session *session, const struct sessio
     for (int i = 0; i < config->n_voices; i++)
         round->listener.voice[i] = config->voices[i];
     round->listener.bar = config->bar;
-    round->pick = thrum_pick_config_default();
+    round->pick = config->pick ? *config->pick : thrum_pick_config_default();
     round->n_wires = config->n_wires;
     round->halves = config->halves;
     round->hands_free = config->hands_free && config->n_marks == 0;

@@ -22,7 +22,8 @@ struct session_config {
     struct intake *intake; /* borrowed; what it has from before the round is recorded first */
     const struct thrum_voice *voices;
     int n_voices;
-    int n_wires; /* expected; 0: as many as are touched */
+    int n_wires;                          /* expected; 0: as many as are touched */
+    const struct thrum_pick_config *pick; /* copied; NULL: the everyday settings */
     const struct option_texts
         *exclude; /* wires that cannot be it, as exclude_lists_ok() wants them; borrowed, NULL ok */
     bool halves;  /* as in thrum_round_config; n_wires is given, or it is a practice bundle */
