@@ -21,8 +21,7 @@ static float flat(float value)
     return FLAT * fabsf(value);
 }
 
-/* The smallest change from one sample to the next that is one: about what the numbers are rounded to. */
-static float smallest_step(const float *x, int n)
+float thrum_smallest_step(const float *x, int n)
 {
     float smallest = COARSEST_STEP;
     for (int i = 1; i < n; i++) {
@@ -45,7 +44,7 @@ static int count_equal(const float *x, int n, float value)
    length beyond its ends the sound is many steps away. The top of a slow wave that is only rounded is not. */
 static void find_runs(struct thrum_extreme *extreme, const float *x, int n, float value)
 {
-    float step = smallest_step(x, n);
+    float step = thrum_smallest_step(x, n);
     for (int i = 0; i < n;) {
         int start = i;
         while (i < n && x[i] == value)

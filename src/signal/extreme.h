@@ -32,4 +32,7 @@ void thrum_extreme_join(struct thrum_extreme *all, const struct thrum_extreme *o
 bool thrum_extremes_clipped(const struct thrum_extreme *high, const struct thrum_extreme *low,
                             uint64_t frames);
 
+/** The smallest change from one sample to the next that is one: about what the numbers are rounded to; at most 1/128. [n] */
+float thrum_smallest_step(const float *x, int n);
+
 #endif

@@ -9,6 +9,7 @@
 #include "signal/extreme.h"
 #include "signal/repeats.h"
 #include "signal/sums.h"
+#include "signal/zerorun.h"
 #include "thrum/units.h"
 
 enum {
@@ -17,6 +18,7 @@ enum {
 };
 
 #define BLOCK_S      0.02
+#define HOLE_S       0.03 /* the pauses of a sender are longer */
 #define DC_LIMIT     0.01
 #define ZERO_SHARE   0.05
 #define ONE_SIDED_DB 30.0
@@ -28,7 +30,8 @@ struct side {
     struct thrum_extreme high, low;
     double sum, squares;
     uint32_t bad;
-    uint16_t zero; /* bit per block: exactly zero */
+    uint16_t zero;  /* bit per block: exactly zero */
+    uint16_t holes; /* cut into the sound */
 };
 
 struct piece {
@@ -45,11 +48,13 @@ struct thrum_trust {
     int block, held;      /* frames of a block; frames in it */
     int pieces;           /* in the ring */
     int now;              /* the piece being filled */
+    int longest_hole;     /* frames */
     uint64_t frames;      /* fed */
     struct piece *ring;   /* [pieces] */
     float *x;             /* [looked][block] */
     uint32_t *mixed;      /* [block] one number per frame */
     uint32_t bad[THRUM_TRUST_CHANNELS];
+    struct thrum_zerorun zeros[THRUM_TRUST_CHANNELS];
     struct thrum_repeats *repeats;
 };
 
@@ -64,6 +69,7 @@ enum thrum_status thrum_trust_create(double rate_hz, int channels, struct thrum_
     t->channels = channels;
     t->looked = channels < THRUM_TRUST_CHANNELS ? channels : THRUM_TRUST_CHANNELS;
     t->block = (int)lrint(rate_hz * BLOCK_S / STEP) * STEP;
+    t->longest_hole = (int)(rate_hz * HOLE_S);
     t->pieces = (int)(THRUM_TRUST_KEEP_S * rate_hz / (t->block * BLOCKS)) + 2;
     t->ring = calloc((size_t)t->pieces, sizeof *t->ring);
     t->x = calloc((size_t)t->looked * (size_t)t->block, sizeof *t->x);
@@ -105,6 +111,7 @@ void thrum_trust_reset(struct thrum_trust *trust)
     trust->frames = 0;
     memset(trust->ring, 0, (size_t)trust->pieces * sizeof *trust->ring);
     memset(trust->bad, 0, sizeof trust->bad);
+    memset(trust->zeros, 0, sizeof trust->zeros);
     thrum_repeats_reset(trust->repeats);
     begin_piece(trust, 0);
 }
@@ -140,6 +147,8 @@ static void end_block(struct thrum_trust *trust)
         trust->bad[c] = 0;
         if (s.high == 0.0f && s.low == 0.0f)
             side->zero |= (uint16_t)(1u << piece->blocks);
+        side->holes =
+            (uint16_t)(side->holes + thrum_zerorun_feed(&trust->zeros[c], x, n, trust->longest_hole));
         thrum_extreme_add(&side->high, x, n, s.high, 1.0f);
         thrum_extreme_add(&side->low, x, n, s.low, -1.0f);
     }
@@ -262,6 +271,7 @@ static void join(const struct thrum_trust *trust, uint64_t first, uint64_t end, 
             all->sum += one->sum;
             all->squares += one->squares;
             all->bad += one->bad;
+            all->holes = (uint16_t)(all->holes + one->holes);
         }
         whole->across += piece->across;
         whole->frames += piece->frames;
@@ -287,6 +297,7 @@ static void report_side(const struct whole *whole, int c, struct thrum_trust_rep
     double dc = side->sum / (double)whole->frames;
     double share = gaps->blocks ? (double)gaps->zero / gaps->blocks : 0.0;
     report->bad_samples += side->bad;
+    report->holes = side->holes > report->holes ? side->holes : report->holes;
     if (fabs(dc) > fabs(report->dc))
         report->dc = dc;
     report->ac_dbfs = fmax(report->ac_dbfs, thrum_db_from_power(2.0 * ac_power(side, whole->frames)));
@@ -348,7 +359,7 @@ void thrum_trust_report(const struct thrum_trust *trust, uint64_t first, uint64_
     }
     if (silent)
         report->faults |= THRUM_FAULT_SILENT;
-    if (whole.repeats > 0)
+    if (whole.repeats > 0 || report->holes > 0)
         report->faults |= THRUM_FAULT_LOST;
     report->faults |= pair_faults(trust, &whole);
 }

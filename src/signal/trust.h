@@ -11,7 +11,7 @@
  *  | CLIPPED | a sample beyond +-1, or runs of 3 and more equal samples at the highest or lowest value, cut off steeply: one near the rail (0.98), or eight of them anywhere; or eight that are equal but for 0.3 % of noise, in three pieces (extreme.h). A flat top of a slow wave that is only rounded, and a square wave below the rail, are not clipped |
  *  | DC | the mean is beyond 1 % of full scale |
  *  | GATED | of the 20 ms pieces between the first and the last sound, over 5 % are exactly zero, in two places or more |
- *  | LOST | a stretch of 128 to 8192 frames is an exact repetition of the one before |
+ *  | LOST | a stretch of 128 to 8192 frames is an exact repetition of the one before; or 32 frames to 30 ms of exact zeros are cut into the sound (zerorun.h) |
  *  | NOT_FINITE | NaN or infinity |
  *  | ONE_SIDED | of several channels, one is over 30 dB below the loudest |
  *  | CANCELLING | two channels alike, with opposite sign |
@@ -42,6 +42,7 @@ struct thrum_trust_report {
     double peak_dbfs;  /**< Largest sample, full scale = 0. */
     double zero_share; /**< Share of 20 ms pieces between sounds that are exactly zero. */
     int repeats;       /**< Stretches repeated. */
+    int holes;         /**< Stretches of zeros cut into the sound; of the channel with most. */
 };
 
 /**

@@ -301,6 +301,51 @@ static int repeats_in_blocks(int block, int every, int stretch)
     return found;
 }
 
+/* Frames that a driver lost and filled with zeros: 64 to 1024 of them at 48 kHz. */
+static void zeros_cut_into_the_sound_are_lost_samples(void **state)
+{
+    float *x = *state;
+    const int lengths[] = {64, 256, 1024};
+    for (uint64_t t = 0; t < 12; t++) {
+        int length = lengths[t % 3], at = N / 2 + 1000 * (int)t;
+        honest(x, 5200 + t, -30);
+        struct rng rng = rng_seeded(5200 + t);
+        struct hum hum = {.hz = 50, .harmonics = 20, .dbfs = -30};
+        add_hum(&rng, x, N, RATE, &hum);
+        x[at - 1] = 0.02f; /* not just where the sound crosses zero */
+        x[at + length] = -0.02f;
+        memset(x + at, 0, (size_t)length * sizeof *x);
+        round_to_16_bits(x, N);
+        struct thrum_trust_report report = look_through(x, N, 1, 0, RATE);
+        assert_int_equal(report.holes, 1);
+        assert_int_equal(report.faults, THRUM_FAULT_LOST);
+    }
+}
+
+static void zeros_that_sound_has_by_itself_are_no_lost_samples(void **state)
+{
+    float *x = *state;
+    honest(x, 5220, -30);
+    memset(x + N / 2, 0, 20 * sizeof *x); /* a click, or a relay */
+    assert_int_equal(faults_of(x), 0);
+    for (int i = 0; i < N; i++) /* keyed hard, pauses of 40 ms without any noise */
+        x[i] = i % 3840 < 1920 ? (float)(0.1 * cos(2 * THRUM_PI * 1037.0 * i / RATE)) : 0.0f;
+    assert_int_equal(faults_of(x) & THRUM_FAULT_LOST, 0);
+    for (int bits = 8; bits <= 16; bits += 8) { /* hum of a step */
+        for (int i = 0; i < N; i++)
+            x[i] = (float)(nearbyint(1.3 * sin(2 * THRUM_PI * 50.0 * i / RATE)) / (1 << (bits - 1)));
+        assert_int_equal(faults_of(x) & THRUM_FAULT_LOST, 0);
+    }
+    honest(x, 5221, -30);
+    for (int i = 0; i < 960; i++) { /* turned down within 20 ms, and up again */
+        x[N / 2 - 960 + i] *= (float)(959 - i) / 960.0f;
+        x[N / 2 + 960 + i] *= (float)i / 960.0f;
+        x[N / 2 + i] = 0.0f;
+    }
+    round_to_16_bits(x, N);
+    assert_int_equal(faults_of(x), 0);
+}
+
 static void repeats_are_counted_alike_in_blocks_of_any_size(void **state)
 {
     (void)state;
@@ -433,6 +478,8 @@ int main(void)
         cmocka_unit_test(gated_input_is_told_from_pauses_at_the_ends),
         cmocka_unit_test(one_sided_and_cancelling_channels_are_told),
         cmocka_unit_test(repeated_buffers_are_lost_samples),
+        cmocka_unit_test(zeros_cut_into_the_sound_are_lost_samples),
+        cmocka_unit_test(zeros_that_sound_has_by_itself_are_no_lost_samples),
         cmocka_unit_test(repeats_are_counted_alike_in_blocks_of_any_size),
         cmocka_unit_test(tones_without_any_noise_are_not_repeated_buffers),
         cmocka_unit_test(any_blocks_give_the_same_report),
