@@ -2,6 +2,7 @@
 #include "check.h"
 
 #include <gsl/gsl_cdf.h>
+#include <gsl/gsl_randist.h>
 #include <gsl/gsl_sf_bessel.h>
 
 #include "signal/chance.h"
@@ -25,6 +26,43 @@ static void m_bursts_give_the_computed_thresholds(void **state)
     for (int i = 0; i < 9; i++) {
         assert_close(thrum_chance_ln_chi2(m[i], milli[i]), log(1e-3), 1e-3);
         assert_close(thrum_chance_ln_chi2(m[i], micro[i]), log(1e-6), 1e-3);
+    }
+}
+
+/* Where the chance that noise alone reaches t is p: by halving. */
+static double threshold(int m, double p)
+{
+    double low = 0.0, high = 400.0;
+    for (int i = 0; i < 60; i++) {
+        double middle = 0.5 * (low + high);
+        if (thrum_chance_ln_chi2(m, middle) > log(p))
+            low = middle;
+        else
+            high = middle;
+    }
+    return low;
+}
+
+/* Noncentral chi-square as a Poisson mixture of central ones: how often M bursts of that total noncentrality are heard. */
+static double heard_share(int m, double lambda, double t)
+{
+    double sum = 0.0;
+    for (unsigned j = 0; j < 400; j++)
+        sum += gsl_ran_poisson_pdf(j, 0.5 * lambda) * gsl_cdf_chisq_Q(t, 2.0 * (m + (double)j));
+    return sum;
+}
+
+/* Computed (incoherent sum of M bursts): the total noncentrality that is heard in 0.9 of all cases. The numbers are rounded to
+   0.01, which is 2e-4 of the share; 1 % of one is 4e-3. */
+static void m_bursts_are_heard_at_the_computed_totals(void **state)
+{
+    (void)state;
+    const int m[] = {1, 2, 3, 4, 6, 8, 12, 16, 24, 32};
+    const double milli[] = {23.82, 27.68, 30.57, 32.99, 37.01, 40.38, 46.02, 50.76, 58.70, 65.38};
+    const double micro[] = {41.63, 46.50, 50.24, 53.41, 58.75, 63.27, 70.88, 77.32, 88.15, 97.29};
+    for (int i = 0; i < 10; i++) {
+        assert_close(heard_share(m[i], milli[i], threshold(m[i], 1e-3)), 0.9, 3e-4);
+        assert_close(heard_share(m[i], micro[i], threshold(m[i], 1e-6)), 0.9, 3e-4);
     }
 }
 
@@ -84,6 +122,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(two_degrees_give_the_closed_form_thresholds),
         cmocka_unit_test(m_bursts_give_the_computed_thresholds),
+        cmocka_unit_test(m_bursts_are_heard_at_the_computed_totals),
         cmocka_unit_test(chi_square_agrees_with_an_outside_library),
         cmocka_unit_test(f_agrees_with_an_outside_library),
         cmocka_unit_test(f_approaches_chi_square),
