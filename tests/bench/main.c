@@ -14,6 +14,7 @@
 #include <unistd.h>
 
 #include "alarms.h"
+#include "checking.h"
 #include "choosing.h"
 #include "curves.h"
 #include "hum.h"
@@ -56,6 +57,9 @@ static const struct job jobs[] = {
     {"S5", bench_no_tone, 3, false},
     {"S6", bench_senders, 17, false},
     {"T1 T2", bench_trusting, 10, false},
+    {"T1 T3", bench_checking, 10, false},
+    {"T4", bench_clipping, 8, false},
+    {"T5", bench_losing, 6, false},
     {"M12", bench_ranking, 0, true},
     {"M13", bench_live, 0, true},
     {"FFT", bench_transform, 0, true},
