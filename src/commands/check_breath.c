@@ -7,6 +7,7 @@
 #define WOULD_DB   0.25 /* of what the beeps add to the level: so much a level control would let all breathe */
 #define SURE       4.5  /* standard errors: no chance */
 #define DOUBT      2.0  /* and no longer to be called chance */
+#define CLEARLY    3.0
 #define LEAST_DB   0.04 /* honest inputs have no bias of this size */
 #define QUIETER_DB 0.3
 
@@ -44,9 +45,9 @@ static enum check_breath judge(const struct thrum_riding *all, double raised)
 {
     if (all->n == 0)
         return CHECK_BREATH_UNKNOWN;
-    if (all->db > DOUBT * all->sd_db)
+    if (all->db > DOUBT * all->sd_db && all->db - DOUBT * all->sd_db < raised)
         return CHECK_BREATH_LOUDER;
-    if (all->db + SURE * all->sd_db < -QUIETER_DB)
+    if (all->db + CLEARLY * all->sd_db < -QUIETER_DB)
         return CHECK_BREATH_QUIETER;
     return WOULD_DB * raised > SURE * all->sd_db ? CHECK_BREATH_ALIKE : CHECK_BREATH_UNKNOWN;
 }

@@ -188,6 +188,8 @@ static enum check_verdict judge(const struct check_facts *facts)
 {
     if (facts->faults & LYING || facts->info.monitor || facts->info.bluetooth)
         return CHECK_NOT_TRUSTED;
+    if (facts->breath == CHECK_BREATH_LOUDER || facts->breath == CHECK_BREATH_QUIETER)
+        return CHECK_UNCLEAR;
     return facts->would_show ? CHECK_TRUSTED : CHECK_UNCLEAR;
 }
 

@@ -49,7 +49,7 @@ static void hum_that_moves_by_itself_is_no_level_control(void **state)
 {
     (void)state;
     struct check_facts facts = judged(2, 1.2, 0.18, 20.0);
-    assert_judged(&facts, CHECK_BREATH_LOUDER, false);
+    assert_judged(&facts, CHECK_BREATH_UNKNOWN, false);
 }
 
 static void what_is_neither_sure_nor_chance_is_not_trusted(void **state)
@@ -58,6 +58,8 @@ static void what_is_neither_sure_nor_chance_is_not_trusted(void **state)
     struct check_facts facts = judged(2, 0.15, 0.05, -20.0);
     assert_judged(&facts, CHECK_BREATH_LOUDER, false);
     facts = judged(2, -1.0, 0.1, -20.0);
+    assert_judged(&facts, CHECK_BREATH_QUIETER, false);
+    facts = judged(2, -0.9, 0.19, -10.0);
     assert_judged(&facts, CHECK_BREATH_QUIETER, false);
     facts = judged(2, -0.4, 0.1, -20.0); /* a sender may bring a little hiss along */
     assert_judged(&facts, CHECK_BREATH_ALIKE, false);

@@ -159,6 +159,30 @@ static void a_level_control_shows_at_one_place(void **state)
     }
 }
 
+/* What takes hum and noise down by 4 dB between the beeps is no level control, and no input to be trusted: lifts, or beeps
+   that end, may tell as often as they like that nothing comes up again. */
+static void a_floor_that_sinks_in_the_pauses_is_unclear(void **state)
+{
+    (void)state;
+    for (int sinks = 0; sinks <= 1; sinks++) {
+        struct check_sound sound = lead(1, -60.0);
+        struct rng rng = rng_seeded(13);
+        struct sender sender = {.voice = thrum_voice_beep(1037, 0.3, 0.7), .dbfs = -20};
+        memset(sound.samples, 0, N * sizeof *sound.samples);
+        add_noise(&rng, sound.samples, N, 1e-3);
+        for (int i = 0; i < N && sinks; i++)
+            if (i % RATE >= 3 * RATE / 10)
+                sound.samples[i] *= 0.63f;
+        add_sender(&rng, sound.samples, N, RATE, &sender);
+        struct check_facts facts = looked(&sound);
+        assert_int_equal(facts.verdict, sinks ? CHECK_UNCLEAR : CHECK_TRUSTED);
+        assert_int_equal(facts.faults, 0);
+        assert_true(facts.would_show && facts.falls >= 6); /* by the ends of the beeps */
+        if (sinks)
+            assert_non_null(strstr(check_missing(&facts), "noise suppression may be on"));
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -169,6 +193,7 @@ int main(void)
         cmocka_unit_test(what_is_too_quiet_too_short_or_not_a_number_is_told),
         cmocka_unit_test(beeps_far_below_the_hum_leave_it_unclear),
         cmocka_unit_test(a_level_control_shows_at_one_place),
+        cmocka_unit_test(a_floor_that_sinks_in_the_pauses_is_unclear),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
