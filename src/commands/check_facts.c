@@ -211,10 +211,9 @@ const char *check_missing(const struct check_facts *facts)
                "at the "
                "sender's own lead, or lift it a dozen times, and check again.";
     if (facts->breath == CHECK_BREATH_QUIETER)
-        return "hum and noise are weaker in the pauses than in the beeps: noise suppression may be on, or "
-               "the "
-               "sender "
-               "hums itself; switch off whatever improves speech, and check again.";
+        return "hum and noise are weaker in the pauses than in the beeps: noise suppression or a gate may be "
+               "on, or "
+               "the sender hums itself; switch off whatever improves speech, and check again.";
     if (facts->breath == CHECK_BREATH_LOUDER)
         return "hum and noise rise a little in the pauses of the beeps: chance, or a slow level control; "
                "hold "
