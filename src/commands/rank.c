@@ -340,30 +340,29 @@ static bool has_marks(const char *path)
 
 /* --- The command --------------------------------------------------------------------------------------------- */
 
-static int hear(struct rank_job *job, const char *walk)
+static int hear(struct rank_job *job)
 {
-    return walk ? rank_walk(job, walk) : rank_touches(job);
+    return job->walk ? rank_walk(job, job->walk) : rank_touches(job);
 }
 
 static int rank_all(struct rank_job *job, int argc, char **argv)
 {
     struct thrum_message message;
-    const char *walk = job->walk;
     int loaded = load_history(job);
     if (loaded == CODE_DONE && job->voice_paths.n > 0)
         loaded = load_voices(job);
     if (loaded != CODE_DONE)
         return loaded;
-    if (!walk && argc == 1 && !strchr(argv[0], '=') && (job->marks || has_marks(argv[0])))
-        walk = argv[0];
-    if (!walk) {
+    if (!job->walk && argc == 1 && !strchr(argv[0], '=') && (job->marks || has_marks(argv[0])))
+        job->walk = argv[0];
+    if (!job->walk) {
         int code = targets_read(argv, argc, &job->targets, &message);
         if (code != CODE_DONE)
             return say_usage("%s", message.text);
         job->n_targets = argc;
     }
-    int code = hear(job, walk);
-    return code == CODE_DONE && !stop_asked() && rank_moved(job, walk) ? hear(job, walk) : code;
+    int code = hear(job);
+    return code == CODE_DONE && !stop_asked() && rank_moved(job, job->walk) ? hear(job) : code;
 }
 
 int rank_run(struct rank_job *job, int argc, char **argv, rank_answer *answer, const void *context)

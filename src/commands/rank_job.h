@@ -15,7 +15,8 @@
 struct rank_job {
     struct option_texts voice_paths, exclude, history;
     struct thrum_pick_config pick; /* with what earlier rounds taught */
-    const char *walk, *marks;
+    const char *walk;              /* what is ranked as a walk; NULL: the targets */
+    const char *marks;
     int halves; /* wires of a round by halves that was recorded in parts; 0: none */
     int n_voices;
     struct thrum_voice voices[THRUM_MAX_SENDERS];

@@ -20,11 +20,9 @@ static void set_words(PangoLayout *layout, const char *words)
     paper_text_free(&good);
 }
 
-double pen_write(cairo_t *cairo, double x, double y, const char *words, struct pen_words how)
+/* To be freed with g_object_unref(). */
+static PangoLayout *layout_of(cairo_t *cairo, const char *words, struct pen_words how)
 {
-    int width, height;
-    if (!*words)
-        return 0.0;
     PangoLayout *layout = pango_cairo_create_layout(cairo);
     PangoFontDescription *font = pango_font_description_from_string("Sans");
     pango_font_description_set_absolute_size(font, how.size * PANGO_SCALE);
@@ -38,6 +36,15 @@ double pen_write(cairo_t *cairo, double x, double y, const char *words, struct p
         pango_layout_set_single_paragraph_mode(layout, TRUE);
     }
     set_words(layout, words);
+    return layout;
+}
+
+double pen_write(cairo_t *cairo, double x, double y, const char *words, struct pen_words how)
+{
+    int width, height;
+    if (!*words)
+        return 0.0;
+    PangoLayout *layout = layout_of(cairo, words, how);
     pango_layout_get_size(layout, &width, &height);
     double left =
         how.side == PEN_LEFT ? 0.0 : (double)width / PANGO_SCALE / (how.side == PEN_RIGHT ? 1.0 : 2.0);
@@ -45,6 +52,15 @@ double pen_write(cairo_t *cairo, double x, double y, const char *words, struct p
     pango_cairo_show_layout(cairo, layout);
     g_object_unref(layout);
     return (double)height / PANGO_SCALE;
+}
+
+double pen_width(cairo_t *cairo, const char *words, struct pen_words how)
+{
+    int width;
+    PangoLayout *layout = layout_of(cairo, words, how);
+    pango_layout_get_size(layout, &width, NULL);
+    g_object_unref(layout);
+    return (double)width / PANGO_SCALE;
 }
 
 static void hatch(cairo_t *cairo, double x, double y, double width, double height)

@@ -19,6 +19,9 @@ struct pen_words {
 /* Writes words with their upper edge at y; returns how high they are. 0 for "". What is no UTF-8 becomes U+FFFD. */
 double pen_write(cairo_t *cairo, double x, double y, const char *words, struct pen_words how);
 
+/* How wide they would be, in one line. */
+double pen_width(cairo_t *cairo, const char *words, struct pen_words how);
+
 /* How an area is filled, so that all kinds can be told apart without colour. */
 enum pen_fill { PEN_SOLID, PEN_HATCHED, PEN_OPEN };
 

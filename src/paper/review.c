@@ -63,21 +63,62 @@ static void put_results(struct paper_text *page, const struct paper_review *revi
     }
 }
 
-/* The picture stands in an image of its own: names inside several pictures cannot be taken for one another. */
+/* The picture stands in an image of its own: names inside several pictures cannot be taken for one another. The words say what it
+ * shows, for whom there is no picture. */
+static void put_picture(struct paper_text *page, const struct paper_text *svg, const char *words,
+                        const char *more)
+{
+    paper_put(page, "<figure><img src=\"data:image/svg+xml;base64,");
+    paper_put_base64(page, svg->bytes, svg->size);
+    paper_put(page, "\" alt=\"");
+    paper_put_escaped(page, words);
+    paper_put(page, ". ");
+    paper_put_escaped(page, more);
+    paper_put(page, "\" /></figure>\n");
+}
+
 static enum thrum_status put_ranking(struct paper_text *page, const struct paper_ranking *ranking)
 {
     struct paper_text svg = {.bytes = NULL};
     enum thrum_status status = paper_ranking_picture(ranking, &svg);
-    if (status == THRUM_OK) {
-        paper_put(page, "<figure><img src=\"data:image/svg+xml;base64,");
-        paper_put_base64(page, svg.bytes, svg.size);
-        paper_put(page, "\" alt=\"Ranking of the wires. ");
-        paper_put_escaped(page, ranking->title);
-        paper_put(page, ". ");
-        paper_put_escaped(page, ranking->verdict);
-        paper_put(page, " All of it is under In plain text.\" /></figure>\n");
-    }
+    if (status == THRUM_OK)
+        put_picture(page, &svg, ranking->title, ranking->verdict);
     paper_text_free(&svg);
+    return status;
+}
+
+static enum thrum_status put_levels(struct paper_text *page, const struct paper_levels *levels)
+{
+    struct paper_text svg = {.bytes = NULL};
+    enum thrum_status status = paper_level_picture(levels, &svg);
+    if (status == THRUM_OK)
+        put_picture(page, &svg, levels->title, "What each touch measured is in the table of touches.");
+    paper_text_free(&svg);
+    return status;
+}
+
+static enum thrum_status put_pictures(struct paper_text *page, const struct paper_review *review)
+{
+    enum thrum_status status = THRUM_OK;
+    int n = review->snapshot->n_senders;
+    paper_put(page, "<h2>Ranking</h2>\n");
+    for (int s = 0; s < n && status == THRUM_OK; s++)
+        status = put_ranking(page, &review->ranking[s]);
+    paper_put(page, "<h2>Strength over time</h2>\n");
+    if (!review->levels)
+        paper_put(page,
+                  "<p>There is none: the sound was given on standard input, or no voice is known.</p>\n");
+    for (int s = 0; s < n && review->levels && status == THRUM_OK; s++)
+        status = put_levels(page, &review->levels[s]);
+    if (review->levels)
+        paper_put(page, "<p>The level at the sender's tone in dBFS with the hum taken out, ten times a "
+                        "second; between two beeps it falls "
+                        "to the noise. Brackets are touches, a thick line what the touch measured, dotted "
+                        "lines down through "
+                        "all where one recording ends and the next begins. Where the probe is put on a wire "
+                        "or lifted the hum jumps: "
+                        "for about half a second the line shows that, not the sender. There is no line in "
+                        "the first second or so, until the hum is known.</p>\n");
     return status;
 }
 
@@ -175,12 +216,9 @@ static void put_notes(struct paper_text *page, const struct paper_review *review
 
 enum thrum_status paper_review_page(const struct paper_review *review, struct paper_text *page)
 {
-    enum thrum_status status = THRUM_OK;
     paper_put(page, head);
     put_results(page, review);
-    paper_put(page, "<h2>Ranking</h2>\n");
-    for (int s = 0; s < review->snapshot->n_senders && status == THRUM_OK; s++)
-        status = put_ranking(page, &review->ranking[s]);
+    enum thrum_status status = put_pictures(page, review);
     put_touches(page, review);
     put_voices(page, review);
     put_notes(page, review);

@@ -2,6 +2,7 @@
 #ifndef THRUM_PAPER_REVIEW_H
 #define THRUM_PAPER_REVIEW_H
 
+#include "paper/level_picture.h"
 #include "paper/ranking_picture.h"
 #include "paper/text.h"
 #include "thrum/round.h"
@@ -16,6 +17,7 @@ struct paper_review {
     const struct thrum_snapshot *snapshot; /* of the finished round: touches and senders */
     const char *const *source;           /* [n_readings]: the recording a touch came from; each may be NULL */
     const struct paper_ranking *ranking; /* [n_senders] */
+    const struct paper_levels *levels;   /* [n_senders]; NULL: the sound could not be heard a second time */
     const char *const *voice;            /* [n_senders]: what the sender sounds like, as words */
     const char *const *advice;           /* [n_senders]: what to change, as words; "" for nothing */
     const struct paper_note *note;       /* [n_notes]: faults of the input and of the recordings */

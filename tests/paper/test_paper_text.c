@@ -34,7 +34,10 @@ static void text_keeps_only_characters_that_xml_allows(void **state)
             "chshaus \xE2\x82\xAC \xF0\x9F\x8C\xBF");
     escaped("\xF4\x8F\xBF\xBD", "\xF4\x8F\xBF\xBD");
     escaped("a\tb\nc", "a\tb\nc");
-    static const char *const WRONG[] = {"\x80",
+    static const char *const WRONG[] = {"\xC1\x81",
+                                        "\xE0\x9F\xBF",
+                                        "\xF0\x84\x84\x84",
+                                        "\x80",
                                         "\xC0\x80",
                                         "\xC3",
                                         "\xE0\x80\x80",

@@ -1,24 +1,11 @@
 /* The ranking as a picture, looked at through another renderer: rsvg-convert makes pixels of the SVG. */
-#include <cairo.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "check.h"
 #include "paper/ranking_picture.h"
-
-struct pixels {
-    cairo_surface_t *surface;
-    int width, height;
-};
-
-/* 0 black to 255 white; alpha is full everywhere. */
-static int grey(const struct pixels *pixels, int x, int y)
-{
-    const unsigned char *data = cairo_image_surface_get_data(pixels->surface);
-    return data[(size_t)y * (size_t)cairo_image_surface_get_stride(pixels->surface) + (size_t)x * 4 + 1];
-}
+#include "pixels.h"
 
 static struct paper_ranking *example(void)
 {
@@ -39,24 +26,9 @@ static struct paper_ranking *example(void)
 
 static struct pixels rendered(const struct paper_ranking *ranking)
 {
-    char svg_path[] = "/tmp/thrum-picture-XXXXXX", command[200], png_path[80];
     struct paper_text svg = {.bytes = NULL};
     assert_int_equal(paper_ranking_picture(ranking, &svg), THRUM_OK);
-    int fd = mkstemp(svg_path);
-    assert_true(fd >= 0);
-    assert_int_equal(write(fd, svg.bytes, svg.size), (ssize_t)svg.size);
-    close(fd);
-    paper_text_free(&svg);
-    snprintf(png_path, sizeof png_path, "%s.png", svg_path);
-    snprintf(command, sizeof command, "rsvg-convert --dpi-x 96 --dpi-y 96 -o %s %s", png_path, svg_path);
-    assert_int_equal(system(command), 0);
-    struct pixels pixels = {.surface = cairo_image_surface_create_from_png(png_path)};
-    assert_int_equal(cairo_surface_status(pixels.surface), CAIRO_STATUS_SUCCESS);
-    pixels.width = cairo_image_surface_get_width(pixels.surface);
-    pixels.height = cairo_image_surface_get_height(pixels.surface);
-    unlink(svg_path);
-    unlink(png_path);
-    return pixels;
+    return pixels_of(&svg);
 }
 
 /* The longest run of black in a row of pixels. */
@@ -64,7 +36,7 @@ static int longest_black(const struct pixels *pixels, int y, int *from)
 {
     int best = 0, run = 0;
     for (int x = 0; x < pixels->width; x++) {
-        run = grey(pixels, x, y) < 40 ? run + 1 : 0;
+        run = pixels_grey(pixels, x, y) < 40 ? run + 1 : 0;
         if (run > best) {
             best = run;
             *from = x - run + 1;
@@ -93,15 +65,6 @@ static int middle_of_bar(const struct pixels *pixels, int n, int *from, int *len
     return 0;
 }
 
-static double darkness(const struct pixels *pixels, int y, double from, double to)
-{
-    double sum = 0.0;
-    int n = 0;
-    for (int x = (int)from; x < (int)to; x++, n++)
-        sum += 1.0 - grey(pixels, x, y) / 255.0;
-    return sum / n;
-}
-
 /* 30 dB are the whole of a bar; bar 0 ends at the top, so its parts are 20, 5 and 5 of 30. */
 static void bars_show_the_interval_to_scale(void **state)
 {
@@ -111,18 +74,20 @@ static void bars_show_the_interval_to_scale(void **state)
     (void)state;
     int y = middle_of_bar(&pixels, 0, &from, &black);
     double per_db = black / 20.0;
-    assert_close(darkness(&pixels, y, from + 20.3 * per_db, from + 24.7 * per_db), 0.35, 0.3); /* hatched */
-    assert_close(darkness(&pixels, y, from + 25.3 * per_db, from + 29.7 * per_db), 0.0, 0.02); /* open */
-    assert_true(darkness(&pixels, y, from + 30.0 * per_db - 1.5, from + 30.0 * per_db + 1.5) >
+    assert_close(pixels_darkness(&pixels, y, from + 20.3 * per_db, from + 24.7 * per_db), 0.35,
+                 0.3); /* hatched */
+    assert_close(pixels_darkness(&pixels, y, from + 25.3 * per_db, from + 29.7 * per_db), 0.0,
+                 0.02); /* open */
+    assert_true(pixels_darkness(&pixels, y, from + 30.0 * per_db - 1.5, from + 30.0 * per_db + 1.5) >
                 0.2); /* its edge */
     int other_from, other_black;
     y = middle_of_bar(&pixels, 1, &other_from, &other_black);
     assert_close(other_from, from, 1.0);
     assert_close(other_black, 4.0 * per_db, 2.0);
-    assert_close(darkness(&pixels, y, from + 8.3 * per_db, from + 11.7 * per_db), 0.0, 0.02);
-    assert_close(darkness(&pixels, y, from + 12.6 * per_db, from + 30.0 * per_db), 0.0,
+    assert_close(pixels_darkness(&pixels, y, from + 8.3 * per_db, from + 11.7 * per_db), 0.0, 0.02);
+    assert_close(pixels_darkness(&pixels, y, from + 12.6 * per_db, from + 30.0 * per_db), 0.0,
                  0.12); /* scale lines only */
-    cairo_surface_destroy(pixels.surface);
+    pixels_destroy(&pixels);
     free(ranking);
 }
 
@@ -138,17 +103,9 @@ static void picture_is_black_on_white_and_whole(void **state)
                       "w18, w19, w20.";
     memcpy(ranking->wire[1].tag, "\xC3\xBC<&>\"gr\xC3\xBCn-und-sehr-lang-wxyz", 31);
     struct pixels pixels = rendered(ranking);
-    const unsigned char *data = cairo_image_surface_get_data(pixels.surface);
-    int stride = cairo_image_surface_get_stride(pixels.surface);
     assert_close(pixels.width, 680, 1);
-    for (int y = 0; y < pixels.height; y++)
-        for (int x = 0; x < pixels.width; x++) {
-            const unsigned char *p = data + (size_t)y * (size_t)stride + (size_t)x * 4;
-            assert_true(p[0] == p[1] && p[1] == p[2]);
-            if (x >= pixels.width - 4 || y >= pixels.height - 4 || y < 4 || x < 4)
-                assert_true(p[1] > 200);
-        }
-    cairo_surface_destroy(pixels.surface);
+    assert_grey_and_whole(&pixels);
+    pixels_destroy(&pixels);
     free(ranking);
 }
 
@@ -161,7 +118,7 @@ static void picture_of_nothing_is_words_alone(void **state)
     ranking->verdict = "NO TONE on any of the wires.";
     struct pixels pixels = rendered(ranking);
     assert_between(pixels.height, 30, 90);
-    cairo_surface_destroy(pixels.surface);
+    pixels_destroy(&pixels);
     free(ranking);
 }
 
@@ -172,7 +129,7 @@ int main(void)
         cmocka_unit_test(picture_is_black_on_white_and_whole),
         cmocka_unit_test(picture_of_nothing_is_words_alone),
     };
-    if (system("rsvg-convert --version >/dev/null 2>&1") != 0) {
+    if (!pixels_can()) {
         puts("SKIPPED: no rsvg-convert here to look at the picture with");
         return 77;
     }

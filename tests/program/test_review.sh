@@ -46,6 +46,7 @@ found=$(grep -oiE '(src|href|action|data|poster)="[^"]{0,10}|<(script|link|ifram
 xpath page.html 'string(//*[local-name()="img"]/@src)' | sed 's/^data:image\/svg+xml;base64,//' | base64 -d >picture.svg || fail "the picture is no base64"
 xmllint --noout picture.svg || fail "the picture is no good XML"
 xpath page.html 'string(//*[local-name()="img"]/@alt)' | grep -qF "PICKED: wire w06" || fail "no words in place of the picture"
+is "pictures" "$(grep -o '<img' page.html | wc -l)" 2
 # The same round gives the same page.
 cp page.html first.html
 expect 0 "$THRUM" review --voice v.json --page page.html --replace p/w0[126].wav
@@ -59,6 +60,9 @@ says "--replace"
 is "the old file" "$(cat kept.html)" mine
 expect 1 "$THRUM" review --voice v.json --page kept.html --replace p/w01.wav
 grep -q "</html>" kept.html || fail "it was not replaced"
+ln -s kept.html link.html
+expect 5 "$THRUM" review --voice v.json --page link.html p/w01.wav
+says "is there already"
 expect 5 "$THRUM" review --voice v.json --page p p/w01.wav
 one_line
 if [ -e /dev/full ]; then
@@ -97,9 +101,12 @@ grep -q "Excluded: w06" excluded.html || fail "the excluded wire is not told"
 "$THRUM" learn two/lead-b.wav --name b --voice b.json >/dev/null
 "$THRUM" review --voice a.json --voice b.json --page two.html two/w0[12].wav >out 2>err
 same_as_rank two.html --voice a.json --voice b.json two/w0[12].wav
-is "pictures" "$(grep -o '<img' two.html | wc -l)" 2
+is "pictures" "$(grep -o '<img' two.html | wc -l)" 4
 expect 4 "$THRUM" review --voice v.json --page bad.html p/w06.wav p/w01.wav missing.wav
 grep -q "missing.wav" bad.html || fail "the page does not tell of the missing file"
+"$THRUM" review --voice v.json --page piped.html - <p/w06.wav >out 2>err
+is "pictures" "$(grep -o '<img' piped.html | wc -l)" 1
+grep -q "given on standard input" piped.html || fail "it is not said why there is no strength over time"
 expect 4 "$THRUM" review --page none.html missing.wav
 xmllint --noout none.html || fail "the page of nothing is no good XML"
 finish

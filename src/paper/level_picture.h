@@ -1,0 +1,42 @@
+/* The strength of one sender over time as a picture: its level, and the touches with what they measured. */
+#ifndef THRUM_PAPER_LEVEL_PICTURE_H
+#define THRUM_PAPER_LEVEL_PICTURE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "paper/text.h"
+#include "thrum/status.h"
+
+/* One touch, on the time of the picture. */
+struct paper_span {
+    double from_s, to_s;
+    const char *tag;
+    bool heard;
+    double dbfs; /* what was measured; where it was heard */
+};
+
+/* What the picture shows; all of it stays the caller's. */
+struct paper_levels {
+    const char *title;
+    double step_s;     /* from level to level, > 0 */
+    const float *dbfs; /* [n_levels]; NaN: not known, a gap in the line */
+    size_t n_levels;
+    const double *joint_s; /* [n_joints]: where one recording ends and the next begins */
+    int n_joints;
+    const struct paper_span *span; /* [n_spans] */
+    int n_spans;
+};
+
+/**
+ * Draw it, as an SVG document: black on white, 680 units wide, in strips one under the other, 24 at most. Levels reach from the strongest
+ * of all down to 60 dB less.
+ *
+ * @param[in]     levels  Not NULL. Without a level, the title alone.
+ * @param[in,out] svg     The document is put at its end.
+ * @retval THRUM_OK
+ * @retval THRUM_ERR_MEM  As for paper_ranking_picture().
+ */
+enum thrum_status paper_level_picture(const struct paper_levels *levels, struct paper_text *svg);
+
+#endif
