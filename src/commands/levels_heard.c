@@ -10,7 +10,7 @@
 #include "commands/stop.h"
 
 /* The mains is known after a second of hum, and its harmonics are taken out a little later: in levels. */
-#define UNKNOWN 12
+#define UNKNOWN 14
 #define SETTLED 4
 
 void levels_free(struct levels_heard *levels)
@@ -117,6 +117,9 @@ static bool hear(struct levels_heard *levels, const struct findings *findings, c
         progress_show(&progress, frames, info->frames, info->rate_hz);
     } while (good && block.event != THRUM_SOURCE_END && block.event != THRUM_SOURCE_FAILED && !stop_asked());
     progress_end(&progress);
+    /* Its end is on the next step, as in sound_hear(). */
+    if (good && (double)frames > round((double)n * LEVELS_STEP_S * info->rate_hz))
+        good = take_levels(levels, listener);
     return good;
 }
 

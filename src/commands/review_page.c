@@ -1,11 +1,14 @@
 #include "commands/review_page.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 
 #include "commands/findings_rows.h"
 #include "commands/levels_heard.h"
+#include "commands/sound_heard.h"
 #include "paper/review.h"
+#include "signal/shorttime.h"
 
 /* The words of one sender, owned here; what the page points to. */
 struct sender_words {
@@ -21,6 +24,10 @@ struct words {
     struct paper_span *span; /* [n_senders * n_readings] */
     struct paper_note *note;
     char *printed;
+    struct thrum_shorttime *shorttime;
+    struct paper_spectrogram spectrogram;
+    struct paper_sound sound;
+    char no_sound[200]; /* why there is none; "" where there is */
 };
 
 static const char *bytes_of(const struct paper_text *text)
@@ -148,12 +155,58 @@ static bool take_levels(const struct findings *findings, const struct levels_hea
                                                  .step_s = LEVELS_STEP_S,
                                                  .dbfs = heard->dbfs[s],
                                                  .n_levels = heard->n,
-                                                 .joint_s = heard->begin_s,
-                                                 .n_joints = heard->n_files,
-                                                 .span = span,
-                                                 .n_spans = take_spans(findings, heard, s, span)};
+                                                 .time.joint_s = heard->begin_s,
+                                                 .time.n_joints = heard->n_files,
+                                                 .time.span = span,
+                                                 .time.n_spans = take_spans(findings, heard, s, span)};
     }
     return words->span != NULL;
+}
+
+static void say_no_sound(const struct sound_heard *heard, char *text, size_t size)
+{
+    if (heard->too_long)
+        snprintf(
+            text, size,
+            "There is none here: the recordings are longer than %.0f s, the most that a page holds. Play the "
+            "recordings themselves, or review fewer of them.",
+            SOUND_MOST_S);
+    else if (heard->rates_differ)
+        snprintf(text, size, "There is none here: the recordings have different sample rates.");
+    else if (heard->n == 0)
+        snprintf(text, size, "There is none: it was given on standard input, or could not be read.");
+}
+
+/* The sound, and the spectrogram of the clean one up to 4 kHz, on the time of the levels. False without memory. */
+static bool take_sound(const struct sound_heard *heard, struct words *words)
+{
+    static const double WINDOW_S = 0.064, TOP_HZ = 4000.0;
+    say_no_sound(heard, words->no_sound, sizeof words->no_sound);
+    if (words->no_sound[0])
+        return true;
+    double total_s = (double)heard->n / heard->rate_hz;
+    if (thrum_shorttime_create(heard->rate_hz, WINDOW_S, paper_spectrogram_step(total_s), TOP_HZ, total_s,
+                               &words->shorttime) != THRUM_OK)
+        return false;
+    const struct thrum_shorttime *shorttime = words->shorttime;
+    thrum_shorttime_run(words->shorttime, heard->clean, heard->n);
+    words->spectrogram =
+        (struct paper_spectrogram){.title = "Spectrogram, with the hum taken out",
+                                   .total_s = total_s,
+                                   .first_s = thrum_shorttime_at_s(shorttime, 0.0),
+                                   .step_s = shorttime->hop / heard->rate_hz,
+                                   .n_columns = shorttime->frames,
+                                   .n_rows = (int)fmin(TOP_HZ / shorttime->bin_hz, shorttime->bins),
+                                   .stride = shorttime->bins,
+                                   .row_hz = shorttime->bin_hz,
+                                   .power = shorttime->power,
+                                   .time = words->levels[0].time};
+    words->sound = (struct paper_sound){.rate_hz = heard->rate_hz,
+                                        .n = heard->n,
+                                        .raw = heard->raw,
+                                        .clean = heard->clean,
+                                        .gain_db = SOUND_GAIN_DB};
+    return true;
 }
 
 static void words_destroy(struct words *words)
@@ -164,6 +217,7 @@ static void words_destroy(struct words *words)
         paper_text_free(&words->sender[s].advice);
     }
     if (words) {
+        thrum_shorttime_destroy(words->shorttime);
         free(words->span);
         free(words->note);
         free(words->printed);
@@ -176,13 +230,18 @@ bool review_compose(const struct findings *findings, const char *const *path, in
 {
     struct words *words = calloc(1, sizeof *words);
     struct levels_heard heard = {.n = 0};
+    struct sound_heard sound = {.n = 0};
     bool good = words && take_words(findings, words) && levels_hear(&heard, findings, path, n_files) &&
-                take_levels(findings, &heard, words);
+                take_levels(findings, &heard, words) && sound_hear(&sound, findings, path, n_files) &&
+                take_sound(&sound, words);
     if (good) {
         struct paper_review review = {.snapshot = &findings->snapshot,
                                       .source = (const char *const *)findings->source,
                                       .ranking = words->ranking,
                                       .levels = heard.n > 0 ? words->levels : NULL,
+                                      .spectrogram = words->no_sound[0] ? NULL : &words->spectrogram,
+                                      .sound = words->no_sound[0] ? NULL : &words->sound,
+                                      .no_sound = words->no_sound,
                                       .voice = words->voice,
                                       .advice = words->advice,
                                       .note = words->note,
@@ -192,5 +251,6 @@ bool review_compose(const struct findings *findings, const char *const *path, in
     }
     words_destroy(words);
     levels_free(&heard);
+    sound_free(&sound);
     return good;
 }

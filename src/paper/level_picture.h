@@ -2,19 +2,11 @@
 #ifndef THRUM_PAPER_LEVEL_PICTURE_H
 #define THRUM_PAPER_LEVEL_PICTURE_H
 
-#include <stdbool.h>
 #include <stddef.h>
 
 #include "paper/text.h"
+#include "paper/time.h"
 #include "thrum/status.h"
-
-/* One touch, on the time of the picture. */
-struct paper_span {
-    double from_s, to_s;
-    const char *tag;
-    bool heard;
-    double dbfs; /* what was measured; where it was heard */
-};
 
 /* What the picture shows; all of it stays the caller's. */
 struct paper_levels {
@@ -22,10 +14,7 @@ struct paper_levels {
     double step_s;     /* from level to level, > 0 */
     const float *dbfs; /* [n_levels]; NaN: not known, a gap in the line */
     size_t n_levels;
-    const double *joint_s; /* [n_joints]: where one recording ends and the next begins */
-    int n_joints;
-    const struct paper_span *span; /* [n_spans] */
-    int n_spans;
+    struct paper_time time;
 };
 
 /**

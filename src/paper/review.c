@@ -1,6 +1,10 @@
 #include "paper/review.h"
 
+#include <stdio.h>
+
 #include <stdint.h>
+
+#include "paper/wav.h"
 
 /* Black on white, for a screen and for A4 or letter paper. */
 static const char head[] =
@@ -8,7 +12,8 @@ static const char head[] =
     "<html xmlns=\"http://www.w3.org/1999/xhtml\" lang=\"en\" xml:lang=\"en\">\n"
     "<head>\n"
     "<meta charset=\"utf-8\" />\n"
-    "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; "
+    "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; media-src "
+    "data:; "
     "style-src 'unsafe-inline'\" />\n"
     "<meta name=\"viewport\" content=\"width=device-width\" />\n"
     "<meta name=\"generator\" content=\"thrum " THRUM_VERSION "\" />\n"
@@ -19,14 +24,15 @@ static const char head[] =
     "h1 { font-size: 1.5em; margin: 0 0 0.6em; } h2 { font-size: 1.15em; margin: 1.6em 0 0.4em; }\n"
     "p { margin: 0.3em 0; } .verdict { font-weight: bold; }\n"
     ".safety { border: 2px solid #000; padding: 0.5em 0.8em; }\n"
-    "figure { margin: 0.6em 0; } img { max-width: 100%; height: auto; }\n"
+    "figure { margin: 0.6em 0; } img { max-width: 100%; height: auto; } audio { width: 100%; }\n"
     "table { border-collapse: collapse; font-variant-numeric: tabular-nums; }\n"
     "th, td { text-align: left; vertical-align: top; padding: 0.15em 0.9em 0.15em 0; border-bottom: 1px "
     "solid "
     "#999; }\n"
     ".number { text-align: right; white-space: nowrap; }\n"
     "pre { white-space: pre-wrap; font-size: 0.8em; }\n"
-    "@media print { body { margin: 0; max-width: none; font-size: 10pt; } figure, tr, .safety { "
+    "@media print { audio { display: none; } body { margin: 0; max-width: none; font-size: 10pt; } figure, "
+    "tr, .safety { "
     "break-inside: "
     "avoid; } thead { display: table-header-group; } }\n"
     "</style>\n"
@@ -94,6 +100,41 @@ static enum thrum_status put_levels(struct paper_text *page, const struct paper_
     if (status == THRUM_OK)
         put_picture(page, &svg, levels->title, "What each touch measured is in the table of touches.");
     paper_text_free(&svg);
+    return status;
+}
+
+static void put_player(struct paper_text *page, const char *words, const float *samples,
+                       const struct paper_sound *sound)
+{
+    struct paper_text wav = {.bytes = NULL};
+    paper_put_wav(&wav, samples, sound->n, sound->rate_hz);
+    paper_putf(page, "<p>%s<br /><audio controls=\"controls\" src=\"data:audio/wav;base64,", words);
+    paper_put_base64(page, wav.bytes, wav.size);
+    paper_put(page, "\"></audio></p>\n");
+    page->failed = page->failed || wav.failed;
+    paper_text_free(&wav);
+}
+
+static enum thrum_status put_sound(struct paper_text *page, const struct paper_review *review)
+{
+    const struct paper_sound *sound = review->sound;
+    struct paper_text svg = {.bytes = NULL};
+    enum thrum_status status = THRUM_OK;
+    paper_put(page, "<h2>Sound</h2>\n");
+    element(page, "p", NULL, review->no_sound);
+    if (review->spectrogram) {
+        status = paper_spectrogram_picture(review->spectrogram, &svg);
+        if (status == THRUM_OK)
+            put_picture(page, &svg, review->spectrogram->title, "The louder, the darker.");
+    }
+    paper_text_free(&svg);
+    if (sound) {
+        put_player(page, "As it was recorded:", sound->raw, sound);
+        char words[100];
+        snprintf(words, sizeof words, "With the hum taken out, %.0f dB louder:", sound->gain_db);
+        put_player(page, words, sound->clean, sound);
+        paper_putf(page, "<p>One recording after the other, at %.0f samples a second.</p>\n", sound->rate_hz);
+    }
     return status;
 }
 
@@ -219,6 +260,8 @@ enum thrum_status paper_review_page(const struct paper_review *review, struct pa
     paper_put(page, head);
     put_results(page, review);
     enum thrum_status status = put_pictures(page, review);
+    if (status == THRUM_OK)
+        status = put_sound(page, review);
     put_touches(page, review);
     put_voices(page, review);
     put_notes(page, review);

@@ -4,6 +4,7 @@
 
 #include "paper/level_picture.h"
 #include "paper/ranking_picture.h"
+#include "paper/spectrogram_picture.h"
 #include "paper/text.h"
 #include "thrum/round.h"
 
@@ -12,15 +13,26 @@ struct paper_note {
     const char *text; /* what it is and what to do */
 };
 
+/* Sound to be played. Shape of both: [n], full scale = +/-1. */
+struct paper_sound {
+    double rate_hz;
+    size_t n;
+    const float *raw, *clean;
+    double gain_db; /* by which clean is louder */
+};
+
 /* What the page shows. Nothing may be NULL unless it says so; all of it stays the caller's. */
 struct paper_review {
     const struct thrum_snapshot *snapshot; /* of the finished round: touches and senders */
     const char *const *source;           /* [n_readings]: the recording a touch came from; each may be NULL */
     const struct paper_ranking *ranking; /* [n_senders] */
     const struct paper_levels *levels;   /* [n_senders]; NULL: the sound could not be heard a second time */
-    const char *const *voice;            /* [n_senders]: what the sender sounds like, as words */
-    const char *const *advice;           /* [n_senders]: what to change, as words; "" for nothing */
-    const struct paper_note *note;       /* [n_notes]: faults of the input and of the recordings */
+    const struct paper_spectrogram *spectrogram; /* NULL, with sound: there is none... */
+    const struct paper_sound *sound;
+    const char *no_sound;          /* ...and why; "" where there is */
+    const char *const *voice;      /* [n_senders]: what the sender sounds like, as words */
+    const char *const *advice;     /* [n_senders]: what to change, as words; "" for nothing */
+    const struct paper_note *note; /* [n_notes]: faults of the input and of the recordings */
     int n_notes;
     const char *printed; /* the same round in plain text */
 };

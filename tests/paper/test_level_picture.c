@@ -52,7 +52,7 @@ static void touches_stand_where_they_were_made(void **state)
     static float dbfs[LEVELS];
     const struct paper_span span = {.from_s = 10.0, .to_s = 20.0, .tag = "w13", .heard = true, .dbfs = -35.0};
     struct paper_levels levels = {
-        .title = "", .step_s = 0.1, .dbfs = dbfs, .n_levels = LEVELS, .span = &span, .n_spans = 1};
+        .title = "", .step_s = 0.1, .dbfs = dbfs, .n_levels = LEVELS, .time = {.span = &span, .n_spans = 1}};
     (void)state;
     for (int i = 0; i < LEVELS; i++)
         dbfs[i] = i == 0 ? -20.0F : NAN;

@@ -31,7 +31,7 @@ same_as_rank() {
 
 # A file per wire, in Hollin Fern House.
 "$THRUM" practice --seed 8 --wires 6 --touch 2 --rate 8000 --write p 2>/dev/null
-"$THRUM" learn p/lead.wav --voice v.json >/dev/null
+echo '{"name":"a","tones_hz":[1037.0],"pattern":[{"tone":0,"s":0.25},{"tone":null,"s":0.25}]}' >v.json # that of the practice sender
 expect 0 "$THRUM" review --voice v.json --page page.html p/w0[126].wav
 prints "PICKED: wire w06"
 prints "Written to page.html"
@@ -40,13 +40,13 @@ for words in "controller off and unplugged" "rated meter" "live conductor" "batt
     grep -q "$words" page.html || fail "the page lacks the safety words: $words"
 done
 # Nothing is fetched, nothing runs: the only addresses are data inside, and the name of XHTML.
-found=$(grep -oiE '(src|href|action|data|poster)="[^"]{0,10}|<(script|link|iframe|object|form)|url\(|@import' page.html | grep -v '^src="data:image')
+found=$(grep -oiE '(src|href|action|data|poster)="[^"]{0,10}|<(script|link|iframe|object|form)|url\(|@import' page.html | grep -v '^src="data:')
 [ -z "$found" ] || fail "the page reaches out: $found"
 # The picture is a picture, with words in place of it.
 xpath page.html 'string(//*[local-name()="img"]/@src)' | sed 's/^data:image\/svg+xml;base64,//' | base64 -d >picture.svg || fail "the picture is no base64"
 xmllint --noout picture.svg || fail "the picture is no good XML"
 xpath page.html 'string(//*[local-name()="img"]/@alt)' | grep -qF "PICKED: wire w06" || fail "no words in place of the picture"
-is "pictures" "$(grep -o '<img' page.html | wc -l)" 2
+is "pictures" "$(grep -o '<img' page.html | wc -l)" 3
 # The same round gives the same page.
 cp page.html first.html
 expect 0 "$THRUM" review --voice v.json --page page.html --replace p/w0[126].wav
@@ -96,12 +96,38 @@ same_as_rank round.html rounds/*.wav
 expect 1 "$THRUM" review --voice v.json --page excluded.html --exclude w06 p/w0[126].wav
 same_as_rank excluded.html --voice v.json --exclude w06 p/w0[126].wav
 grep -q "Excluded: w06" excluded.html || fail "the excluded wire is not told"
+
+# The sound of the page is the sound of the round: ranked, it gives the same pick. Cleaned, the tone is 20 dB louder and hum less.
+sound_of() { # PAGE NUMBER: player 1 is raw, 2 is clean
+    xpath "$1" "string((//*[local-name()='audio'])[$2]/@src)" | sed 's/^data:audio\/wav;base64,//' | base64 -d
+}
+sound_of round.html 1 >raw.wav
+sound_of round.html 2 >clean.wav
+tone_of() { # FILE: wire, strength, hum of the pick in the same touches
+    jq -r '.readings[] | [.wire, (.start_s | tostring), (.start_s + .duration_s | tostring)] | join(",")' round.json >marks.csv
+    "$THRUM" rank --voice v.json --marks marks.csv --walk "$1" --json 2>/dev/null |
+        jq -r '.picks[0].contenders[0] as $w | .readings[] | select(.wire == $w) | "\($w) \(.strength[0].dbfs) \(.hum_dbfs // -200)"'
+}
+"$THRUM" rank --voice v.json --json rounds/*.wav >round.json 2>/dev/null
+read -r wire dbfs hum < <(jq -r '.picks[0].wire as $w | .readings[] | select(.wire == $w) | "\($w) \(.strength[0].dbfs) \(.hum_dbfs)"' round.json)
+for row in "raw 0 0.1 1" "clean 20 1 -15"; do
+    read -r kind louder within hum_above <<<"$row"
+    tone_of $kind.wav | awk -v w="$wire" -v d="$dbfs" -v h="$hum" -v l="$louder" -v t="$within" -v a="$hum_above" \
+        '{off = $2 - d - l; if ($1 != w || off > t || off < -t || $3 > h + l + a) {print; bad = 1}} END {exit bad || NR == 0}' >diff.txt ||
+        fail "the $kind sound is not that of the round ($wire $dbfs $hum): $(cat diff.txt)"
+done
+if command -v sox >/dev/null; then
+    sox -D -n -r 8000 -b 16 long.wav trim 0 185
+    expect 1 "$THRUM" review --voice v.json --page long.html long.wav
+    grep -q "longer than 180 s" long.html || fail "it is not said why there is no sound"
+    ! grep -q '<audio' long.html || fail "too long a sound is in the page"
+fi
+
 "$THRUM" practice --seed 5 --wires 2 --senders 2 --rate 8000 --write two 2>/dev/null
-"$THRUM" learn two/lead.wav --voice a.json >/dev/null
-"$THRUM" learn two/lead-b.wav --name b --voice b.json >/dev/null
-"$THRUM" review --voice a.json --voice b.json --page two.html two/w0[12].wav >out 2>err
-same_as_rank two.html --voice a.json --voice b.json two/w0[12].wav
-is "pictures" "$(grep -o '<img' two.html | wc -l)" 4
+"$THRUM" tone --set 2 --mains 50 --write set >/dev/null
+"$THRUM" review --voice set/a.json --voice set/b.json --page two.html two/w0[12].wav >out 2>err
+same_as_rank two.html --voice set/a.json --voice set/b.json two/w0[12].wav
+is "pictures" "$(grep -o '<img' two.html | wc -l)" 5
 expect 4 "$THRUM" review --voice v.json --page bad.html p/w06.wav p/w01.wav missing.wav
 grep -q "missing.wav" bad.html || fail "the page does not tell of the missing file"
 "$THRUM" review --voice v.json --page piped.html - <p/w06.wav >out 2>err
