@@ -413,7 +413,6 @@ static int rank(const struct command *command, int argc, char **argv)
     bool json = false;
     const struct option_rule rules[] = {
         RANK_OPTIONS(job),
-        {.name = "history", .kind = OPTION_TEXTS, .into = &job.history},
         {.name = "json", .kind = OPTION_FLAG, .into = &json},
         {.name = NULL},
     };

@@ -38,6 +38,7 @@ struct rank_job {
     {.name = "voice", .kind = OPTION_TEXTS, .into = &(job).voice_paths},                                     \
         {.name = "walk", .kind = OPTION_TEXT, .into = &(job).walk},                                          \
         {.name = "exclude", .kind = OPTION_TEXTS, .into = &(job).exclude},                                   \
+        {.name = "history", .kind = OPTION_TEXTS, .into = &(job).history},                                   \
     {                                                                                                        \
         .name = "marks", .kind = OPTION_TEXT, .into = &(job).marks                                           \
     }

@@ -119,6 +119,7 @@ const struct command command_review = {
             "  --walk FILE      one unbroken recording\n"
             "  --marks CSV      lines tag,start_s,end_s that say which stretches are touches\n"
             "  --exclude TAGS   wires that cannot be it, as in w03,w11\n"
+            "  --history JSON   what thrum rank --json wrote of an earlier round\n"
             "\n"
             "FILE, and what else these mean: thrum rank --help.\n"
             "Exit status: 0 picked, 1 no pick, 2 wrong usage, 4 a file was bad,\n"
