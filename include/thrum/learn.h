@@ -24,10 +24,10 @@ enum thrum_not_voice {
     THRUM_VOICE_FOUND,   /**< A voice it is. */
     THRUM_NOT_ENOUGH,    /**< Less than two cycles, or less than a second. */
     THRUM_NOT_SILENCE,   /**< Digital silence. */
-    THRUM_NOT_HUM,       /**< Only hum. */
+    THRUM_NOT_HUM,       /**< Mostly hum, and no voice that stands out of it. */
     THRUM_NOT_NOISE,     /**< Only noise. */
     THRUM_NOT_CLICKS,    /**< Clicks, not a tone. */
-    THRUM_NOT_IRREGULAR, /**< Tones without a repeating pattern: speech, music. */
+    THRUM_NOT_IRREGULAR, /**< Tones without a repeating pattern: speech, music; two less than 25 Hz apart. */
     THRUM_NOT_SWEEPING,  /**< A tone whose frequency moves: a siren. */
     THRUM_NOT_TOO_FAST,  /**< Beeps shorter than 40 ms. */
     THRUM_NOT_DATA       /**< One tone or two, keyed without a repeating pattern: Morse, data. */

@@ -32,10 +32,11 @@
 #define PART_CYCLES     2.9  /* ...so often, ... */
 #define PART_SHARE      0.8  /* ...and this share of all beeps of the tone is like its own */
 
-enum { RUNS = 2048, PART_RUNS = 256, WINDOWS = 2, HUM_PASSES = 2 };
+enum { RUNS = 2048, PART_RUNS = 256, WINDOWS = 3, HUM_PASSES = 2 };
 
-/* The second is for beeps that the first smears into each other. */
-static const double window_s[WINDOWS] = {0.064, 0.024}, hop_s[WINDOWS] = {0.008, 0.003};
+/* The second is for beeps that the first smears into each other, the third for tones beside loud hum or beside each other. */
+static const double window_s[WINDOWS] = {0.064, 0.024, 0.128}, hop_s[WINDOWS] = {0.008, 0.003, 0.016};
+static const double shortest_s[WINDOWS] = {0.0, 0.0, 0.128}; /* what they smear may be missed elsewhere */
 
 struct thrum_hunt {
     double rate_hz;
@@ -318,6 +319,8 @@ static bool look(struct thrum_hunt *h, const float *x, int w, struct thrum_learn
         return false;
     }
     struct thrum_voice voice = voice_of(&pattern, tones, n_tones);
+    if (thrum_beeps_shortest_s(&voice) < shortest_s[w])
+        return false;
     if (too_fast(&voice)) {
         h->too_fast = true;
         return false;

@@ -35,7 +35,7 @@ const char *thrum_not_voice_text(enum thrum_not_voice what)
     case THRUM_NOT_SILENCE:
         return "digital silence: no sound arrives at all";
     case THRUM_NOT_HUM:
-        return "only hum of the mains";
+        return "hum of the mains, and no voice that stands out of it";
     case THRUM_NOT_NOISE:
         return "only noise";
     case THRUM_NOT_CLICKS:

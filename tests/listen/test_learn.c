@@ -127,6 +127,36 @@ static void what_a_card_without_a_filter_folds_down_is_no_fundamental(void **sta
     }
 }
 
+/* The Hann window's main lobe is 4 / length wide: 64 ms part two tones that are 62 Hz apart for certain, 128 ms 31 Hz. */
+static void alternating_tones_near_each_other_are_learned(void **state)
+{
+    (void)state;
+    const double apart_hz[] = {26.0, 30.0, 40.0};
+    for (int i = 0; i < 3; i++) {
+        struct thrum_voice voice = {
+            .name = "a", .n_tones = 2, .tones_hz = {1013.0, 1013.0 + apart_hz[i]}, .n_steps = 2};
+        voice.step[0] = (struct thrum_voice_step){0, 0.2};
+        voice.step[1] = (struct thrum_voice_step){1, 0.22};
+        struct take take = {16000.0, 5.0, 0.0, i ? 50.02 : 0.0, -20.0, 0.0, 0, 0};
+        struct thrum_learned learned = learn_take(&voice, &take, 7800u + (uint64_t)i);
+        check_voice(&learned, &voice, "near each other");
+    }
+}
+
+/* Its lines then are as loud as the tones, and 64 ms hold only three periods of it. */
+static void alternating_tones_are_learned_under_hum_12_dB_over_them(void **state)
+{
+    (void)state;
+    struct thrum_voice voice = {.name = "a", .n_tones = 2, .tones_hz = {803.0, 970.0}, .n_steps = 2};
+    voice.step[0] = (struct thrum_voice_step){0, 0.5};
+    voice.step[1] = (struct thrum_voice_step){1, 0.5};
+    for (uint64_t seed = 7850; seed < 7853; seed++) {
+        struct take take = {16000.0, 6.0, 12.0, 50.02, -20.0, 0.0, 0, 0};
+        struct thrum_learned learned = learn_take(&voice, &take, seed);
+        check_voice(&learned, &voice, "under loud hum");
+    }
+}
+
 static void drift_does_not_hurt(void **state)
 {
     (void)state;
@@ -370,6 +400,8 @@ int main(void)
         cmocka_unit_test(a_steady_tone_is_learned_and_called_steady),
         cmocka_unit_test(a_square_wave_gives_its_fundamental),
         cmocka_unit_test(what_a_card_without_a_filter_folds_down_is_no_fundamental),
+        cmocka_unit_test(alternating_tones_near_each_other_are_learned),
+        cmocka_unit_test(alternating_tones_are_learned_under_hum_12_dB_over_them),
         cmocka_unit_test(drift_does_not_hurt),
         cmocka_unit_test(a_touch_with_hum_20_dB_over_the_tone_is_enough),
         cmocka_unit_test(noise_as_loud_as_the_tone_in_4_kHz_does_not_hurt),
