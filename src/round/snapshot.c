@@ -7,6 +7,8 @@
 /* A snapshot is two megabytes, nearly all of them room: only what is filled is written. These first bytes always are. */
 #define HEAD_BYTES offsetof(struct thrum_snapshot, readings)
 
+#define FRESH_S 4.0 /* what is heard in one word looks back no farther */
+
 /* The mark on the bar: what sounded before the first touch, or between touches, is no wire's strength. */
 static void mark_best(const struct thrum_round *r, struct thrum_now *now)
 {
@@ -25,6 +27,25 @@ static double hold_left_s(const struct thrum_round *r)
 {
     double since_s = (double)(r->frames - r->hold_frame) / r->config.listener.rate_hz;
     return r->hold.left_s > since_s ? r->hold.left_s - since_s : 0.0;
+}
+
+static bool hears_another_cadence(const struct thrum_reading *reading)
+{
+    bool heard = false;
+    for (int i = 0; i < reading->n_senders; i++)
+        heard = heard || reading->strength[i].heard;
+    return reading->frames > 0 && !heard && (reading->faults & THRUM_FAULT_OTHER_CADENCE);
+}
+
+/* A whole touch knows the cadence better than the last seconds of it, which may be too few beeps to tell. */
+static bool another_cadence(const struct thrum_round *r, bool touching)
+{
+    if (touching || r->n_readings == 0)
+        return hears_another_cadence(&r->so_far);
+    const struct thrum_reading *last = &r->readings[r->n_readings - 1];
+    double since_s =
+        ((double)r->frames - (double)(last->first_frame + last->frames)) / r->config.listener.rate_hz;
+    return since_s < FRESH_S && hears_another_cadence(last);
 }
 
 static void copy_pick(struct thrum_pick *to, const struct thrum_pick *from)
@@ -49,6 +70,8 @@ void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snap
     s->group_left_out = s->group && round_left_out(r, first, last);
     s->touching = round_touch_now(r, &s->touch);
     s->so_far = r->so_far;
+    if (s->now.heard == THRUM_HEARD_TONE && another_cadence(r, s->touching))
+        s->now.heard = THRUM_HEARD_OTHER_CADENCE;
     s->enough = s->touching && r->hold.state != THRUM_HOLD_ON;
     s->hold = s->touching ? r->hold.state : THRUM_HOLD_ON;
     s->taken = s->touching && round_taken(r, &s->touch);
