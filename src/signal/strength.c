@@ -53,6 +53,24 @@ static void fill_level(const struct thrum_touchfit_result *fit, double variance,
     strength->tone_hz = fit->voice.tones_hz[0] + fit->state.tone_offset_hz[0];
 }
 
+/* Power of the strongest tone that would be measured this low once in 40 times: two standard errors, which go by the tone's
+ * own power as well. What was measured below zero says no more than zero does. */
+static double upper_power(const struct thrum_touchfit_result *fit)
+{
+    double on = 0.0, noise = 0.0, cross = 0.0, least = fmax(fit->power, 0.0);
+    for (int i = 0; i < fit->n_beeps; i++) {
+        double w = fit->beep[i].to_s - fit->beep[i].from_s, v = fit->beep_variance[i];
+        noise += w * w * v * v;
+        cross += 2.0 * w * w * v;
+        on += w;
+    }
+    if (!(on > 0.0))
+        return least;
+    noise /= on * on;
+    cross /= on * on;
+    return least + 2.0 * cross + 2.0 * sqrt(noise + cross * (least + cross));
+}
+
 void thrum_strength_judge(const struct thrum_touchfit_result *fit, struct thrum_strength *strength,
                           struct thrum_strength_notes *notes)
 {
@@ -80,7 +98,7 @@ void thrum_strength_judge(const struct thrum_touchfit_result *fit, struct thrum_
         if (strength->heard)
             fill_level(fit, variance, strength);
         else
-            strength->high_db = thrum_db_from_power(fmax(fit->power, 0.0) + 2.0 * sqrt(fmax(variance, 0.0)));
+            strength->high_db = thrum_db_from_power(upper_power(fit));
         noted.drift = strength->heard && (fabs(fit->state.offset_hz) > 0.01 * fit->voice.tones_hz[0] ||
                                           fabs(fit->state.slope_hz_per_s) > 1.0);
     }

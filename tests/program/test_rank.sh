@@ -36,6 +36,13 @@ json '.picks[0].outcome == "picked" and .picks[0].chance >= 0.99 and .picks[0].c
 played=$(jq --arg w "$driven" '.wires[] | select(.wire == $w) | .played_dbfs' p/truth.json)
 json "(.readings[] | select(.wire == \"$driven\") | .strength[0].dbfs) - ($played) | fabs < 1.5"
 
+# What is not heard lies below its upper limit: one of 97.5 %, so that of 21 wires three above it are chance once in 60.
+"$THRUM" practice --seed 6004 --write faint 2>/dev/null || fail "no faint wires"
+expect 0 "$THRUM" rank --voice v.json --json faint/w[0-9]*.wav
+jq -n --slurpfile said out --slurpfile truth faint/truth.json '[$said[0].readings[] | select(.strength[0].heard | not) |
+    .wire as $w | ($truth[0].wires[] | select(.wire == $w) | .played_dbfs) - .strength[0].high_db]' >above
+json 'length >= 12 and ([.[] | select(. > 0)] | length) <= 2' above
+
 # The voice is learned from the recordings where none is given.
 expect 0 "$THRUM" rank --json p/w[0-9]*.wav
 is "the pick without a voice" "$(jq -r '.picks[0].wire' out)" "$driven"
