@@ -53,22 +53,24 @@ static void fill_level(const struct thrum_touchfit_result *fit, double variance,
     strength->tone_hz = fit->voice.tones_hz[0] + fit->state.tone_offset_hz[0];
 }
 
-/* Power of the strongest tone that would be measured this low once in 40 times: two standard errors, which go by the tone's
- * own power as well. What was measured below zero says no more than zero does. */
+/*
+ * Power of the strongest tone that would be measured this low once in 40 times. The root of what M beeps hold, tone and noise,
+ * is about normal with a variance of v / 2M, v being the noise in a beep. What was measured below zero says no more than zero.
+ */
 static double upper_power(const struct thrum_touchfit_result *fit)
 {
-    double on = 0.0, noise = 0.0, cross = 0.0, least = fmax(fit->power, 0.0);
+    double on = 0.0, noise = 0.0, squares = 0.0, least = fmax(fit->power, 0.0);
     for (int i = 0; i < fit->n_beeps; i++) {
-        double w = fit->beep[i].to_s - fit->beep[i].from_s, v = fit->beep_variance[i];
-        noise += w * w * v * v;
-        cross += 2.0 * w * w * v;
-        on += w;
+        double s = fit->beep[i].to_s - fit->beep[i].from_s, v = s * fit->beep_variance[i];
+        noise += v;
+        squares += v * v;
+        on += s;
     }
-    if (!(on > 0.0))
+    if (!(on > 0.0 && noise > 0.0))
         return least;
-    noise /= on * on;
-    cross /= on * on;
-    return least + 2.0 * cross + 2.0 * sqrt(noise + cross * (least + cross));
+    double v = noise / on, beeps = noise * noise / squares;
+    double root = sqrt(least + v) + 1.96 * sqrt(0.5 * v / beeps);
+    return root * root - v;
 }
 
 void thrum_strength_judge(const struct thrum_touchfit_result *fit, struct thrum_strength *strength,
