@@ -28,7 +28,7 @@ folder=$(mktemp -d "${TMPDIR:-/tmp}/thrum-practice.XXXXXX") || exit 1
 trap 'rm -rf "$folder"' EXIT
 trap 'exit 130' INT
 trap 'exit 143' TERM
-"$thrum" practice --seed 21 --write "$folder/round" || exit
+"$thrum" practice --seed 52 --write "$folder/round" || exit
 "$thrum" learn "$folder/round/lead.wav" --voice "$folder/voice.json" || exit
 echo
 "$thrum" rank --voice "$folder/voice.json" "$folder"/round/w[0-9]*.wav
