@@ -41,13 +41,12 @@ static const struct thrum_wire_rank *rank_of(const struct thrum_pick *pick, int 
 }
 
 /* The best of the others that has been touched and may be it. */
-static const struct thrum_wire_rank *runner_up(const struct thrum_snapshot *snapshot,
-                                               const struct thrum_pick *pick)
+static const struct thrum_wire_rank *runner_up(const struct scene *scene, const struct thrum_pick *pick)
 {
     const struct thrum_wire_rank *best = NULL;
     for (int i = 0; i < ranked(pick); i++) {
         const struct thrum_wire_rank *rank = &pick->rank[i];
-        if (rank->wire != pick->wire && rank->heard && !snapshot->excluded[rank->wire] &&
+        if (rank->wire != pick->wire && rank->heard && !words_excluded(scene, rank->wire) &&
             (!best || rank->dbfs > best->dbfs))
             best = rank;
     }
@@ -128,7 +127,7 @@ void words_verdict(struct words *words, const struct scene *scene)
     }
     switch (pick->outcome) {
     case THRUM_PICKED: {
-        const struct thrum_wire_rank *second = runner_up(scene->snapshot, pick);
+        const struct thrum_wire_rank *second = runner_up(scene, pick);
         words_add(words, "PICK: wire %s, ", words_tag(scene->snapshot, pick->wire));
         words_chance(words, pick->chance);
         words_add(words, " sure");
