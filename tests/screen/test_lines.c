@@ -64,12 +64,12 @@ static void the_lines_say_every_field_of_the_picture(void **state)
 {
     struct drawn *picture = *state;
     static const char *const both[] = {
-        "Input A", "message B",    "PRACTICE", "12:34",           "34:56",
-        "23:45",   "lost 2.7 s",   "drift",    "-11.7",           "61.23",
-        "37 dB",   "-13.9",        "wire 7",   "touched 2 times", "the sender's beeps",
-        "other-c", "99.1 %",       "4.7 dB",   "-41.4",           "-42.8",
-        "-40.9",   "0.6 %",        "5x",       "not heard",       "-86.2",
-        "not it",  "5 not touched"};
+        "Input A", "message B",     "PRACTICE", "12:34",           "34:56",
+        "23:45",   "lost 2.7 s",    "drift",    "-11.7",           "61.23",
+        "37 dB",   "-13.9",         "wire 7",   "touched 2 times", "the sender's beeps",
+        "other-c", "99.1 %",        "4.7 dB",   "-41.4",           "-42.8",
+        "-40.9",   "0.6 %",         "5x",       "not heard",       "-86.2",
+        "not it",  "5 not touched", "Hum HIGH", "; unplug charger"};
     static char lines[8192];
     for (int touching = 0; touching < 2; touching++) {
         const char *const moment[] = {touching ? "-58.1" : "-57.3", touching ? "-59.7 to -56.6" : "-57.3",
@@ -122,12 +122,28 @@ static void the_line_is_cut_where_it_must_be(void **state)
 
 #define ON_PICTURE(test) cmocka_unit_test_setup_teardown(test, drawn_set_up, drawn_tear_down)
 
+/* A charger's hum is told with what to do, the bundle's own without. */
+static void high_hum_asks_for_the_charger(void **state)
+{
+    struct drawn *picture = *state;
+    char line[1024];
+    for (int high = 0; high < 2; high++) {
+        picture->snapshot.now.mains_hz = 50.0;
+        picture->snapshot.now.hum_dbfs = high ? -12.0 : -22.0;
+        picture->snapshot.now.hum_removed_db = 33.0;
+        thrum_screen_line(&picture->snapshot, &picture->facts, line, sizeof line);
+        assert_true(!!strstr(line, "Hum HIGH: -12.0 dBFS, 50.00 Hz, 33 dB out; unplug charger") == high);
+        assert_true(!!strstr(line, "Hum -22.0 dBFS at 50.00 Hz, 33 dB taken out") == !high);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         ON_PICTURE(the_line_says_what_the_picture_says),
         ON_PICTURE(the_lines_say_every_field_of_the_picture),
         ON_PICTURE(the_line_is_cut_where_it_must_be),
+        ON_PICTURE(high_hum_asks_for_the_charger),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
