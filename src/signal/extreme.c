@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+#include "base/wide.h"
+
 enum {
     SHORTEST_RUN = 3, /* equal samples that may be clipping */
     MANY_RUNS = 8,
@@ -21,7 +23,7 @@ static float flat(float value)
     return FLAT * fabsf(value);
 }
 
-float thrum_smallest_step(const float *x, int n)
+THRUM_WIDE float thrum_smallest_step(const float *x, int n)
 {
     float smallest = COARSEST_STEP;
     for (int i = 1; i < n; i++) {
@@ -32,7 +34,7 @@ float thrum_smallest_step(const float *x, int n)
     return smallest;
 }
 
-static int count_equal(const float *x, int n, float value)
+THRUM_WIDE static int count_equal(const float *x, int n, float value)
 {
     int count = 0;
     for (int i = 0; i < n; i++)
@@ -86,7 +88,7 @@ static void find_flats(struct thrum_extreme *extreme, const float *x, int n, flo
     }
 }
 
-static int count_from(const float *x, int n, float low, float sign)
+THRUM_WIDE static int count_from(const float *x, int n, float low, float sign)
 {
     int count = 0;
     for (int i = 0; i < n; i++)

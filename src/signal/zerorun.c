@@ -3,13 +3,14 @@
 #include <math.h>
 #include <stdbool.h>
 
+#include "base/wide.h"
 #include "signal/extreme.h"
 
 enum { SHORTEST = 32 };
 
 #define FAR_STEPS 8.0f
 
-static int count_zeros(const float *x, int n)
+THRUM_WIDE static int count_zeros(const float *x, int n)
 {
     int zeros = 0;
     for (int i = 0; i < n; i++)
@@ -32,20 +33,22 @@ int thrum_zerorun_feed(struct thrum_zerorun *zerorun, const float *x, int n, int
         z->run = z->run > longest ? z->run : z->run + n;
         return 0;
     }
-    float step = thrum_smallest_step(x, n);
-    if (zeros > 0 || z->run > 0)
-        for (int i = 0; i < n; i++) {
-            if (x[i] == 0.0f) {
-                z->run += z->run <= longest;
-                continue;
-            }
-            holes += is_hole(z, x[i], step, longest);
-            z->step = step;
-            z->run = 0;
-            z->before = fabsf(x[i]);
-        }
-    if (z->run == 0)
+    if (zeros == 0 &&
+        z->run == 0) { /* nearly always: no step is looked for, that where a hole ends will do */
         z->before = fabsf(x[n - 1]);
-    z->step = step;
+        z->step = INFINITY;
+        return 0;
+    }
+    float step = thrum_smallest_step(x, n);
+    for (int i = 0; i < n; i++) {
+        if (x[i] == 0.0f) {
+            z->run += z->run <= longest;
+            continue;
+        }
+        holes += is_hole(z, x[i], step, longest);
+        z->step = step;
+        z->run = 0;
+        z->before = fabsf(x[i]);
+    }
     return holes;
 }

@@ -13,7 +13,7 @@
 struct thrum_zerorun {
     int run;      /**< Zeros up to now. */
     float before; /**< The last sample that was none, its size. */
-    float step;   /**< Smallest step of the block that sample was in. */
+    float step;   /**< Smallest step of the block that sample was in; infinite where it was not looked for. */
 };
 
 /** The next block, shape [n], and what 30 ms are in frames. Returns how many holes ended in it. */
