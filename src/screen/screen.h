@@ -94,7 +94,7 @@ struct thrum_screen_view {
     char entry[THRUM_WIRE_TAG_SIZE]; /**< Tag being typed. */
     bool entering;                   /**< A tag is being typed. */
     bool level_held;                 /**< The level in figures is this one, not the snapshot's. */
-    double level_dbfs;
+    double level_dbfs;               /**< dBFS; counts where level_held. */
 };
 
 /** Larger screens are used up to this size. */

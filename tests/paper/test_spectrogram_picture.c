@@ -10,20 +10,25 @@
 #define ROWS    128
 #define STRIDE  130
 
+static struct paper_spectrogram forty_seconds(float power[COLUMNS][STRIDE])
+{
+    return (struct paper_spectrogram){.title = "",
+                                      .total_s = 40.0,
+                                      .first_s = 0.05,
+                                      .step_s = 0.1,
+                                      .n_columns = COLUMNS,
+                                      .n_rows = ROWS,
+                                      .stride = STRIDE,
+                                      .row_hz = 31.25,
+                                      .power = power[0]};
+}
+
 /* 40 s are one strip, 604 units wide from 60 on, and 130 high: a line at row 32 of 128 from 10 to 20 s lies a quarter up, a
  * quarter to the right. Half as dark where it is 30 dB weaker, of 60. */
 static void a_tone_lies_at_its_frequency_and_time(void **state)
 {
     static float power[COLUMNS][STRIDE];
-    struct paper_spectrogram spectrogram = {.title = "",
-                                            .total_s = 40.0,
-                                            .first_s = 0.05,
-                                            .step_s = 0.1,
-                                            .n_columns = COLUMNS,
-                                            .n_rows = ROWS,
-                                            .stride = STRIDE,
-                                            .row_hz = 31.25,
-                                            .power = power[0]};
+    struct paper_spectrogram spectrogram = forty_seconds(power);
     struct paper_text svg = {.bytes = NULL};
     (void)state;
     for (int i = 100; i < 200; i++)
@@ -52,14 +57,7 @@ static void a_tone_lies_at_its_frequency_and_time(void **state)
 static void silence_is_white(void **state)
 {
     static float power[COLUMNS][STRIDE];
-    struct paper_spectrogram spectrogram = {.title = "",
-                                            .total_s = 40.0,
-                                            .step_s = 0.1,
-                                            .n_columns = COLUMNS,
-                                            .n_rows = ROWS,
-                                            .stride = STRIDE,
-                                            .row_hz = 31.25,
-                                            .power = power[0]};
+    struct paper_spectrogram spectrogram = forty_seconds(power);
     struct paper_text svg = {.bytes = NULL};
     (void)state;
     assert_int_equal(paper_spectrogram_picture(&spectrogram, &svg), THRUM_OK);
