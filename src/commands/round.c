@@ -301,22 +301,11 @@ static int make_screen(struct round_job *job)
     return CODE_DONE;
 }
 
-static void make_log(struct round_job *job)
-{
-    const char *folder = getenv("TMPDIR");
-    if (!folder || strlen(folder) > 32)
-        folder = "/tmp";
-    snprintf(job->log_path, sizeof job->log_path, "%s/thrum-XXXXXX", folder);
-    job->log_fd = mkstemp(job->log_path);
-    if (job->log_fd < 0)
-        job->log_path[0] = 0;
-}
-
 static int run_job(struct round_job *job)
 {
     struct thrum_message message = {.text = ""};
-    make_log(job);
-    struct thrum_quiet *quiet = thrum_quiet_begin(job->log_path[0] ? job->log_path : NULL);
+    chatter_begin(&job->chatter);
+    struct thrum_quiet *quiet = thrum_quiet_begin(job->chatter.path[0] ? job->chatter.path : NULL);
     say_stream(thrum_quiet_stream(quiet));
     int code = make_screen(job);
     /* Asked for, or at a terminal that cannot place its cursor: keys as lines. Other people's standard input stays theirs. */
@@ -342,10 +331,7 @@ static int run_job(struct round_job *job)
     intake_close(job->intake);
     say_stream(NULL);
     thrum_quiet_end(quiet);
-    if (job->log_fd >= 0) {
-        close(job->log_fd);
-        unlink(job->log_path);
-    }
+    chatter_end(&job->chatter);
     return code;
 }
 

@@ -4,6 +4,7 @@
 
 #include <stdbool.h>
 
+#include "commands/chatter.h"
 #include "commands/ears.h"
 #include "commands/findings.h"
 #include "commands/intake.h"
@@ -26,8 +27,7 @@ struct round_job {
     int n_voices;
     struct thrum_voice voices[THRUM_MAX_SENDERS];
     struct thrum_screen *screen; /* NULL: lines or events */
-    char log_path[64];           /* where the libraries' chatter goes; "" for nowhere */
-    int log_fd;                  /* ... to be read; -1 for nowhere */
+    struct chatter chatter;
 };
 
 /* The input could not be opened, message says why: tries again with open() every two seconds, and at any key of the screen, until

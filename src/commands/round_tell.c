@@ -263,6 +263,7 @@ static bool tell_line(struct round_teller *teller, const struct worker_view *vie
 
 bool round_tell(struct round_teller *teller, const struct worker_view *view)
 {
+    chatter_bound(&teller->job->chatter);
     return teller->job->json ? tell_events(teller, view) : tell_line(teller, view);
 }
 

@@ -3,8 +3,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
 #include "commands/progress.h"
 #include "commands/round_job.h"
@@ -13,27 +11,7 @@
 
 #define DRAW_S        0.25 /* a picture at least, where nothing new comes */
 #define MESSAGE_S     8.0
-#define LOG_TAIL      2048
 #define INPUT_GRACE_S 10.0
-
-/* The last lines of the libraries' chatter. */
-static void read_log(int fd, struct thrum_screen_facts *facts)
-{
-    char tail[LOG_TAIL + 1];
-    struct stat log;
-    if (fd < 0 || fstat(fd, &log) != 0 || log.st_size == 0)
-        return;
-    ssize_t n = pread(fd, tail, LOG_TAIL, log.st_size > LOG_TAIL ? log.st_size - LOG_TAIL : 0);
-    tail[n > 0 ? n : 0] = 0;
-    char *rest = NULL;
-    for (char *line = strtok_r(tail, "\n", &rest); line; line = strtok_r(NULL, "\n", &rest)) {
-        if (facts->n_log == THRUM_FACT_LOGS)
-            memmove(facts->log[0], facts->log[1], sizeof facts->log[0] * (THRUM_FACT_LOGS - 1));
-        else
-            facts->n_log++;
-        snprintf(facts->log[facts->n_log - 1], sizeof facts->log[0], "%s", line);
-    }
-}
 
 static enum thrum_input_state input_state(const struct worker_view *view)
 {
@@ -72,7 +50,7 @@ void round_facts(const struct round_job *job, const struct worker_view *view,
     else if (view->message.text[0] && fresh)
         text_set(facts->message, sizeof facts->message, 0, "%s", view->message.text);
     if (job->screen)
-        read_log(job->log_fd, facts);
+        chatter_newest(&job->chatter, facts);
 }
 
 static bool action_of(enum thrum_key key, enum thrum_action *action)
@@ -152,6 +130,7 @@ void round_watch(const struct round_job *job, struct worker *worker, struct work
         if (((news[0].revents | news[1].revents) & POLLIN) || clock_s() - drawn_s >= DRAW_S) {
             drawn_s = clock_s();
             worker_look(worker, view, 0.0);
+            chatter_bound(&job->chatter);
             ears_see(job->ears, view);
             round_facts(job, view, facts);
             thrum_screen_draw(job->screen, &view->snapshot, facts);

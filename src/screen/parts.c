@@ -46,13 +46,28 @@ void part_help(struct canvas *canvas, struct area area)
     }
 }
 
+/* The newest line is the one that matters: older ones as far as there is room above it. */
+static int first_log_line(const struct canvas *canvas, const struct thrum_screen_facts *facts, int n,
+                          struct area area)
+{
+    int first = n;
+    while (first > 0) {
+        area.rows -= canvas_rows(canvas->utf8, facts->log[first - 1], area.cols);
+        if (area.rows < 0 && first < n)
+            break;
+        first--;
+    }
+    return first;
+}
+
 void part_log(struct canvas *canvas, struct area area, const struct scene *scene)
 {
     int n = scene->facts->n_log < THRUM_FACT_LOGS ? scene->facts->n_log : THRUM_FACT_LOGS;
     int row = canvas_put_wrapped(canvas, area, 0, THRUM_INK_DIM,
-                                 n > 0 ? "Last lines of the log (l goes back):"
-                                       : "The log is empty (l goes back).");
-    for (int i = 0; i < n; i++)
+                                 n == 0           ? "The log is empty (l goes back)."
+                                 : area.cols < 36 ? "Log (l goes back):"
+                                                  : "Last lines of the log (l goes back):");
+    for (int i = first_log_line(canvas, scene->facts, n, area_below(area, row)); i < n; i++)
         row += canvas_put_wrapped(canvas, area, row, THRUM_INK_TEXT, scene->facts->log[i]);
 }
 

@@ -71,6 +71,32 @@ static void every_size_up_to_the_largest_holds_the_picture(void **state)
         }
 }
 
+/* However many lines a driver writes and however long they are: the bar stays, and the newest can be read. */
+static void the_log_ends_with_its_newest_line(void **state)
+{
+    static const int shapes[][2] = {{5, 20}, {6, 20}, {8, 33}, {15, 60}, {24, 80}};
+    struct drawn *picture = *state;
+    for (size_t i = 0; i < sizeof shapes / sizeof shapes[0]; i++) {
+        drawn_make(picture, SCENE_PICKED, false);
+        drawn_compose(picture, shapes[i][0], shapes[i][1]);
+        picture->view.log = true;
+        picture->facts.n_log = THRUM_FACT_LOGS;
+        for (int k = 0; k < THRUM_FACT_LOGS; k++)
+            snprintf(picture->facts.log[k], sizeof picture->facts.log[k], "snd_pcm_recover() underrun no. %d",
+                     k);
+        drawn_compose(picture, shapes[i][0], shapes[i][1]);
+        assert_well_formed(picture);
+        assert_true(drawn_says(picture, "no. 7"));
+        assert_true(drawn_says(picture, "l goes back"));
+        assert_true(strchr(picture->text, '#') != NULL);
+    }
+    for (int k = 0; k < THRUM_FACT_LOGS; k++)
+        memset(picture->facts.log[k], 'x', sizeof picture->facts.log[k] - 1);
+    memcpy(picture->facts.log[THRUM_FACT_LOGS - 1], "newest", 6);
+    drawn_compose(picture, 5, 20);
+    assert_true(drawn_says(picture, "newest"));
+}
+
 /* 0:0 is another time than 0:06. */
 static void the_time_is_whole_or_not_there(void **state)
 {
@@ -449,6 +475,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         ON_PICTURE(every_state_fits_every_size),
         ON_PICTURE(every_size_up_to_the_largest_holds_the_picture),
+        ON_PICTURE(the_log_ends_with_its_newest_line),
         ON_PICTURE(the_time_is_whole_or_not_there),
         ON_PICTURE(the_first_step_is_not_told_again_while_it_is_done),
         ON_PICTURE(every_state_is_told_in_words),
