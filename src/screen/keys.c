@@ -5,6 +5,21 @@
 #define ESCAPE 0x1B
 #define BELL   0x07
 
+/* --- Pasted text ------------------------------------------------------------------------------------------- */
+
+/* What xterm's "bracketed paste" (DEC private mode 2004, xterm's ctlseqs document) puts around it: ESC [ 2 0 0 ~ and ESC [ 2 0 1 ~. */
+#define PASTE_BEGINS 200
+static const char paste_ends[] = "\x1b[201~";
+
+static void swallow_paste(struct keys *keys, int code)
+{
+    keys->end_seen = code == paste_ends[keys->end_seen] ? keys->end_seen + 1 : code == ESCAPE;
+    if (paste_ends[keys->end_seen] != 0)
+        return;
+    keys->pasting = false;
+    keys->end_seen = 0;
+}
+
 /* --- Escape sequences that ncurses does not know, or that come one byte at a time over a slow line ---------- */
 
 /* Ends with a letter or ~. Arrows are understood in this form too: ncurses misses them on a slow line. */
@@ -12,6 +27,11 @@ static bool swallow_sequence(struct keys *keys, int *code)
 {
     bool first = keys->escape == KEY_ESCAPE_FIRST;
     int taken = *code;
+    if (first)
+        keys->number = 0;
+    if (taken >= '0' && taken <= '9' && keys->number <= PASTE_BEGINS)
+        keys->number = 10 * keys->number + (taken - '0');
+    keys->pasting = taken == '~' && keys->number == PASTE_BEGINS;
     keys->escape = taken >= 0x20 && taken <= 0x3F ? KEY_ESCAPE_SEQUENCE : KEY_ESCAPE_NONE;
     if (first && (taken == 'C' || taken == 'D')) {
         *code = taken == 'C' ? KEY_CODE_RIGHT : KEY_CODE_LEFT;
@@ -241,8 +261,15 @@ static void change_picture(struct key_effect *effect, struct thrum_screen_view *
 struct key_effect keys_take(struct keys *keys, struct thrum_screen_view *view, int code)
 {
     struct key_effect effect = {.press = {.key = THRUM_KEY_NONE}};
-    if (swallow(keys, &code))
+    if (keys->pasting) {
+        swallow_paste(keys, code);
         return effect;
+    }
+    if (swallow(keys, &code)) {
+        view->pasted = view->pasted || keys->pasting;
+        return effect;
+    }
+    view->pasted = false;
     if (code != 'z')
         view->held = false; /* whoever works on wants to see it */
     if (code == ESCAPE) {

@@ -34,7 +34,10 @@ enum key_escape {
 
 struct keys {
     enum key_escape escape;
-    int take; /* one more code that means "take", whatever else it would mean; 0: none */
+    int number;   /* the sequence's, so far */
+    bool pasting; /* between the two sequences that a terminal puts around what is pasted */
+    int end_seen; /* so many bytes of the second one */
+    int take;     /* one more code that means "take", whatever else it would mean; 0: none */
 };
 
 /* What a code did. */
@@ -46,7 +49,8 @@ struct key_effect {
 /* The code of a key by its name: one character, "pagedown", "f5", ...; 0 when there is no such. */
 int keys_named(const char *name);
 
-/* Takes one code: a byte of UTF-8, or a key_code. Changes the view when the key concerns only the picture. */
+/* Takes one code: a byte of UTF-8, or a key_code. Changes the view when the key concerns only the picture. What is pasted is no
+ * key. */
 struct key_effect keys_take(struct keys *keys, struct thrum_screen_view *view, int code);
 
 #endif

@@ -37,6 +37,8 @@ void picture_message(struct words *words, enum thrum_ink *ink, const struct pict
                                                                                           : THRUM_INK_WARN;
     if (picture->view->held)
         words_add(words, "PICTURE HELD, z goes on. ");
+    if (picture->view->pasted)
+        words_add(words, "PASTE IGNORED. ");
     words_message(words, picture->scene);
 }
 

@@ -17,6 +17,10 @@
 #include "screen/pace.h"
 #include "screen/words.h"
 
+/* Pasted text is to be marked as such: DEC private mode 2004, in xterm's ctlseqs document. */
+#define MARK_PASTES  "\x1b[?2004h"
+#define LEAVE_PASTES "\x1b[?2004l"
+
 #define RUN_BYTES 10   /* to place the cursor and change the ink */
 #define LEVEL_S   0.25 /* figures that change faster cannot be read, and large ones cost most of a picture */
 
@@ -32,6 +36,7 @@ struct thrum_screen {
     bool own_keyboard; /* opened here */
     int key_fd;        /* -1 when there are no more keys */
     bool guarded;
+    bool marks_pastes; /* the terminal speaks the language in which that is asked for */
     bool colours;
     bool held_drawn; /* the held picture is on the screen */
     bool repaint;    /* the terminal may show something else than we think */
@@ -97,8 +102,23 @@ static bool open_keyboard(struct thrum_screen *screen)
 
 static const char *const leaving[] = {"rmkx", "sgr0", "op", "cnorm", "rmcup"};
 
-static void remember_how_to_leave(void)
+static bool speaks_ansi(void)
 {
+    const char *move_cursor = capability("cup");
+    return move_cursor && strncmp(move_cursor, "\x1b[", 2) == 0;
+}
+
+static void mark_pastes(const struct thrum_screen *screen, bool on)
+{
+    if (screen->marks_pastes &&
+        write(STDOUT_FILENO, on ? MARK_PASTES : LEAVE_PASTES, strlen(MARK_PASTES)) < 0)
+        return; /* a terminal that is gone pastes nothing */
+}
+
+static void remember_how_to_leave(const struct thrum_screen *screen)
+{
+    if (screen->marks_pastes)
+        guard_add_leaving(LEAVE_PASTES);
     for (size_t i = 0; i < sizeof leaving / sizeof leaving[0]; i++)
         if (capability(leaving[i]))
             guard_add_leaving(capability(leaving[i]));
@@ -106,7 +126,9 @@ static void remember_how_to_leave(void)
 
 static void set_up_curses(struct thrum_screen *screen, const struct thrum_screen_config *config)
 {
-    remember_how_to_leave();
+    screen->marks_pastes = speaks_ansi();
+    remember_how_to_leave(screen);
+    mark_pastes(screen, true);
     if (!getenv("ESCDELAY"))
         set_escdelay(100);
     cbreak();
@@ -157,6 +179,7 @@ void thrum_screen_destroy(struct thrum_screen *screen)
     if (screen->curses) {
         if (guard_has_terminal() && !isendwin()) {
             guard_let_flow();
+            mark_pastes(screen, false);
             endwin();
         }
         delscreen(screen->curses);
@@ -305,6 +328,8 @@ void thrum_screen_draw(struct thrum_screen *screen, const struct thrum_snapshot 
         endwin(); /* and the next refresh begins anew */
     else if (screen->repaint && !isendwin())
         reset_prog_mode(); /* we were stopped without being asked; the shell has set its own modes */
+    if (screen->repaint)
+        mark_pastes(screen, true); /* a shell that was there meanwhile has its own way */
     screen->left = false;
     follow_size();
     int rows = LINES < THRUM_SCREEN_MAX_ROWS ? LINES : THRUM_SCREEN_MAX_ROWS;
@@ -339,6 +364,7 @@ static void stop_and_go_on(struct thrum_screen *screen)
         guard_write_leaving();
     } else {
         guard_let_flow();
+        mark_pastes(screen, false);
         endwin();
     }
     guard_hold_background(false);

@@ -91,6 +91,7 @@ struct thrum_screen_view {
     bool log;                        /**< The last log lines are shown instead of the ranking. */
     bool inputs;                     /**< The inputs to choose from are shown, where one is lost. */
     bool held;                       /**< The picture is held; says so. */
+    bool pasted;                     /**< Something was pasted, and is ignored; says so until the next key. */
     char entry[THRUM_WIRE_TAG_SIZE]; /**< Tag being typed. */
     bool entering;                   /**< A tag is being typed. */
     bool level_held;                 /**< The level in figures is this one, not the snapshot's. */
@@ -196,6 +197,8 @@ struct thrum_screen_config thrum_screen_config_default(void);
 /**
  * Take the terminal: standard output; keys come from standard input when that is a terminal, else from the
  * controlling terminal, else there are none.
+ *
+ * What is pasted is told apart from keys where the terminal can ("bracketed paste"), and ignored.
  *
  * Restores the terminal by itself when the process dies of SEGV, BUS, ILL, FPE, ABRT, SYS or QUIT, stops (TSTP)
  * and goes on (CONT). INT, TERM and HUP become THRUM_KEY_QUIT; a handler that the caller installed before is called

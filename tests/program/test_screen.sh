@@ -35,6 +35,11 @@ round() {
 keys() {
     bash "$tui" keys "$d" "$@"
 }
+# paste TEXT: as from another window, told apart from keys only where the program has asked for that
+paste() {
+    tmux -S "$d/tmux" set-buffer -b pasted "$1"
+    tmux -S "$d/tmux" paste-buffer -p -b pasted -t tui
+}
 # sees REGEX: until the screen shows it
 sees() {
     bash "$tui" wait "$d" "$1" "$limit_s" || { fail "$name: the screen never showed '$1':"; bash "$tui" text "$d" >&2; }
@@ -100,6 +105,8 @@ touches() {
     sees 'HOLD'
     keys Space
     sees 'NO PICK YET.* 2(/| of )24'
+    paste 'q f q'
+    sees 'PASTE IGNORED'
     keys h
     sees 'begin a touch'
     keys h z z u
@@ -175,6 +182,52 @@ storm() {
     recording_holds
 }
 
+# --- Libraries that complain without end -----------------------------------------------------------------------------
+# What they write to standard error, 20 lines a second and then 3 MB at once, comes into the list behind the key l and
+# nowhere else; keys and pictures go on, and the file behind the list stays small.
+noisy() {
+    round "noisy-$1x$2" "$1" "$2"
+    sees 'NO PICK YET'
+    wait_file "$name.pid"
+    local log=/proc/$(cat "$name.pid")/fd/2 i
+    (
+        trap - EXIT
+        for i in $(seq 2000); do
+            echo "SCROLLS ACROSS no. $i" >>"$log" || break
+            sleep 0.05
+        done 2>/dev/null
+    ) &
+    local writer=$!
+    keys l
+    sees 'SCROLLS ACROSS no\. [0-9]+'
+    sees '█'
+    sees 'l goes back'
+    keys l
+    until_is "$name: lines that scroll across" 0 scrolled
+    keys Space
+    sees 'ENOUGH'
+    keys Space
+    sees 'NO PICK YET.* 1(/| of )24'
+    seq 250000 | sed 's/^/SCROLLS ACROSS /' >>"$log"
+    until_is "$name: a small file behind the list" small log_size "$log"
+    keys l
+    sees 'SCROLLS ACROSS'
+    keys l n
+    sees '^ *3 |Wire 3'
+    is "$name: lines that scroll across" "$(scrolled)" 0
+    keys q
+    given_back
+    kill "$writer" 2>/dev/null
+    wait "$writer" 2>/dev/null
+    recording_holds
+}
+scrolled() {
+    bash "$tui" text "$d" | grep -c SCROLLS
+}
+log_size() {
+    [ "$(stat -L -c %s "$1")" -le 300000 ] && echo small || stat -L -c %s "$1"
+}
+
 # --- Terminals that cannot place their cursor: the same in lines ----------------------------------------------------
 dumb() {
     name=dumb-$1
@@ -222,5 +275,6 @@ trap leave EXIT
 beside "touches 20 5" "touches 80 24" "touches 120 40"
 beside "ends q" "ends C-c" "ends TERM" "ends HUP"
 beside "ends Q" "ends SEGV" "ends ABRT" "ends QUIT"
+beside "noisy 20 5" "noisy 80 24"
 beside stops storm slow "dumb dumb" "dumb nosuchterm"
 finish

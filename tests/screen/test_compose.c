@@ -50,6 +50,7 @@ static void every_state_fits_every_size(void **state)
                 picture->view.help = way / 2 == 1;
                 picture->view.log = way / 2 == 2;
                 picture->view.held = way / 2 == 3;
+                picture->view.pasted = way / 2 == 4;
                 picture->view.entering = way / 2 == 4;
                 picture->facts.practice = way / 2 == 5;
                 picture->view.inputs = way / 2 == 6;

@@ -139,7 +139,7 @@ static void any_tag_can_be_typed_and_mended(void **state)
 static void unknown_escape_sequences_do_nothing(void **state)
 {
     (void)state;
-    static const char *const sequences[] = {"\x1b[1;5n",           "\x1b[200~",  "\x1bOx",
+    static const char *const sequences[] = {"\x1b[1;5n",           "\x1b[201~",  "\x1bOx",
                                             "\x1b]0;quit now\x07", "\x1b[?62;c", "\x1b[<0;3;4M",
                                             "\x1bPqfq\x1b\\",      "\x1b\x1b[n"};
     for (size_t i = 0; i < sizeof sequences / sizeof sequences[0]; i++) {
@@ -148,6 +148,57 @@ static void unknown_escape_sequences_do_nothing(void **state)
         assert_int_equal(board.presses, 0);
         type(&board, "n");
         assert_int_equal(board.presses, 1);
+        assert_int_equal(board.last.key, THRUM_KEY_NEXT);
+    }
+}
+
+/* What a terminal sends for pasted text is from xterm's ctlseqs document, "bracketed paste mode". */
+static void what_is_pasted_is_no_key(void **state)
+{
+    (void)state;
+    static const char *const pastes[] = {"\x1b[200~q\x1b[201~", "\x1b[200~\x1b[201~",
+                                         "\x1b[200~\x1b[20\x1b[201~",
+                                         "\x1b[200~17\r f\n\x03u\x1b[2~q\x1b[C\x1b\x1b[201~"};
+    for (size_t i = 0; i < sizeof pastes / sizeof pastes[0]; i++) {
+        struct board board = {.presses = 0};
+        type(&board, pastes[i]);
+        assert_int_equal(board.presses, 0);
+        assert_true(board.view.pasted);
+        assert_false(board.view.entering || board.view.help || board.view.held);
+        type(&board, "n");
+        assert_int_equal(board.presses, 1);
+        assert_int_equal(board.last.key, THRUM_KEY_NEXT);
+        assert_false(board.view.pasted);
+    }
+}
+
+/* ...also where ncurses has made named keys of some of it, and until its end has come. */
+static void a_paste_lasts_until_its_end(void **state)
+{
+    (void)state;
+    struct board board = {.presses = 0};
+    type(&board, "\x1b[200~q");
+    press(&board, KEY_CODE_RIGHT);
+    press(&board, KEY_CODE_ENTER);
+    type(&board, "\x1b[201");
+    press(&board, KEY_CODE_PAGE_DOWN);
+    type(&board, "~q");
+    assert_int_equal(board.presses, 0);
+    type(&board, "\x1b[201~q");
+    assert_int_equal(board.presses, 1);
+    assert_int_equal(board.last.key, THRUM_KEY_QUIT);
+}
+
+/* ESC [ 2 0 ~ is F9 on many terminals, ESC [ 2000 ~ is nothing. */
+static void a_sequence_that_is_nearly_a_paste_is_none(void **state)
+{
+    (void)state;
+    static const char *const sequences[] = {"\x1b[20~", "\x1b[2000~", "\x1b[200n", "\x1b[99999999999~"};
+    for (size_t i = 0; i < sizeof sequences / sizeof sequences[0]; i++) {
+        struct board board = {.presses = 0};
+        type(&board, sequences[i]);
+        assert_false(board.view.pasted);
+        type(&board, "n");
         assert_int_equal(board.last.key, THRUM_KEY_NEXT);
     }
 }
@@ -229,6 +280,9 @@ int main(void)
         cmocka_unit_test(a_number_and_enter_go_to_that_wire),
         cmocka_unit_test(any_tag_can_be_typed_and_mended),
         cmocka_unit_test(unknown_escape_sequences_do_nothing),
+        cmocka_unit_test(what_is_pasted_is_no_key),
+        cmocka_unit_test(a_paste_lasts_until_its_end),
+        cmocka_unit_test(a_sequence_that_is_nearly_a_paste_is_none),
         cmocka_unit_test(arrows_are_understood_byte_by_byte),
         cmocka_unit_test(escape_alone_leaves_the_next_key_alive),
         cmocka_unit_test(keys_for_the_picture_stay_here),

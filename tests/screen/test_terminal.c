@@ -240,12 +240,14 @@ static void keys(struct session *session, const char *bytes, size_t n)
 
 static const char *const everyday[] = {"TERM", "xterm-256color", "LC_ALL", "C.UTF-8", NULL};
 
-/* What xterm's terminfo entry says: back from the other screen, cursor visible. */
+/* What xterm's terminfo entry says: back from the other screen, cursor visible, pastes as they were. */
 static void assert_given_back(const struct session *session, size_t from, struct report news)
 {
     assert_true(news.terminal_same);
     assert_non_null(strstr(session->seen + from, "\x1b[?1049l"));
     assert_non_null(strstr(session->seen + from, "\x1b[?25h"));
+    assert_non_null(strstr(session->seen + from, "\x1b[?2004l"));
+    assert_null(strstr(strstr(session->seen + from, "\x1b[?2004l"), "\x1b[?2004h"));
 }
 
 /* --- Tests ----------------------------------------------------------------------------------------------------- */
@@ -313,6 +315,7 @@ static void terminal_is_given_back_while_stopped_and_taken_again(void **state)
         from = session->n;
         assert_int_equal(write(session->command, "f", 1), 1);
         wait_for(session, from, "\x1b[?1049h");
+        wait_for(session, from, "\x1b[?2004h");
         wait_for(session, from, "99.6");
     }
     keys(session, "n", 1);
@@ -372,7 +375,7 @@ static void keys_do_what_they_say_and_unknown_ones_nothing(void **state)
     (void)state;
     struct session *session = begin(everyday, 24, 80, false, SCENE_PICKED);
     wait_for(session, 0, "99.6");
-    keys(session, "\x1b[1;5P\x1b[200~\x1bOZ", 16); /* no terminal's entry has these */
+    keys(session, "\x1b[1;5P\x1b[207~\x1bOZ", 16); /* no terminal's entry has these */
     keys(session, "n", 1);
     wait_for(session, 0, "K1=next");
     keys(session, " ", 1);
@@ -386,6 +389,40 @@ static void keys_do_what_they_say_and_unknown_ones_nothing(void **state)
     wait_for(session, 0, "goto17");
     keys(session, "q", 1);
     next_report(session);
+    end(session);
+}
+
+/* The sequences are those of xterm's "bracketed paste mode". */
+static void what_is_pasted_is_ignored_and_says_so(void **state)
+{
+    (void)state;
+    static const char paste[] = "\x1b[200~q17\r f\nqqq\x1b[201~";
+    struct session *session = begin(everyday, 24, 80, false, SCENE_PICKED);
+    wait_for(session, 0, "99.6");
+    wait_for(session, 0, "\x1b[?2004h");
+    keys(session, paste, strlen(paste));
+    wait_for(session, 0, "PASTE IGNORED");
+    keys(session, "n", 1);
+    wait_for(session, 0, "K1=next");
+    for (size_t i = 0; paste[i]; i++) /* a slow line */
+        keys(session, &paste[i], 1);
+    keys(session, "p", 1);
+    wait_for(session, 0, "2=previous");
+    size_t from = session->n;
+    keys(session, "q", 1);
+    assert_given_back(session, from, next_report(session));
+    end(session);
+}
+
+static void a_terminal_of_another_language_is_asked_for_nothing(void **state)
+{
+    (void)state;
+    static const char *const older[] = {"TERM", "vt52", "LC_ALL", "C.UTF-8", NULL};
+    struct session *session = begin(older, 24, 80, false, SCENE_PICKED);
+    wait_for(session, 0, "99.6");
+    keys(session, "q", 1);
+    next_report(session);
+    assert_null(strstr(session->seen, "2004"));
     end(session);
 }
 
@@ -462,6 +499,8 @@ int main(int argc, char **argv)
         cmocka_unit_test(ends_although_the_terminal_is_held_by_ctrl_s),
         cmocka_unit_test(follows_the_window),
         cmocka_unit_test(keys_do_what_they_say_and_unknown_ones_nothing),
+        cmocka_unit_test(what_is_pasted_is_ignored_and_says_so),
+        cmocka_unit_test(a_terminal_of_another_language_is_asked_for_nothing),
         cmocka_unit_test(keys_come_from_the_terminal_when_sound_is_on_standard_input),
         cmocka_unit_test(only_ascii_unless_the_locale_is_utf_8),
         cmocka_unit_test(no_colour_when_not_wanted),
