@@ -38,15 +38,18 @@ struct thrum_round_config {
 
 /** What the technician can do. */
 enum thrum_action {
-    THRUM_TAKE, /**< Begin a touch of the current wire; a second time ends it and moves to the next tag. With hands
-                     free: take the touch in progress now, where the hum tells that there is one. */
+    THRUM_TAKE, /**< Begin a touch of the current wire; a second time ends it and moves to the next tag: in order, but to
+                     the wire that the pick's next_touch names where all wires have been touched (n_wires is set) or the
+                     one in order has been; to the picked wire where there is nothing more to settle. With hands free:
+                     take the touch in progress now, where the hum tells that there is one. */
     THRUM_NEXT,     /**< Next tag. */
     THRUM_PREVIOUS, /**< Previous tag. */
     THRUM_GO_TO,    /**< The tag given. */
-    THRUM_REPEAT,   /**< Touch the last wire once more: back to its tag. */
-    THRUM_UNDO,     /**< Drop the last reading (or the touch in progress) and go back to its tag. */
-    THRUM_DROP,     /**< Drop the last reading of the current wire, however long ago; the tag stays. */
-    THRUM_EXCLUDE,  /**< The current wire cannot be it (again: it can). */
+    THRUM_NEW,     /**< On with wires not touched yet: the first such tag after the last wire that was new. */
+    THRUM_REPEAT,  /**< Touch the last wire once more: back to its tag. */
+    THRUM_UNDO,    /**< Drop the last reading (or the touch in progress) and go back to its tag. */
+    THRUM_DROP,    /**< Drop the last reading of the current wire, however long ago; the tag stays. */
+    THRUM_EXCLUDE, /**< The current wire cannot be it (again: it can). */
     THRUM_TAG_LOWER, /**< Mend a wire touched twice: the last touch belongs to the tag before. Where the current wire has
                           been touched: its last touch, and all touches made after that, move. The current tag becomes
                           the one that follows the last touch. */

@@ -395,7 +395,7 @@ const struct command command_round = {
     .summary = "touch the wires, watch the bar, get the name: live",
     .help = "Usage: thrum round [--from SOURCE] [OPTION...]\n"
             "Listens while you touch wires, ranks them, and names the one the sender drives.\n"
-            "On a terminal: space begins and ends a touch, n p or digits choose the tag,\n"
+            "On a terminal: space begins and ends a touch, n p w or digits choose the tag,\n"
             "< > mend tags, u d take touches back, x exclude, i lost input, f finish, h help.\n"
             "\n"
             "  --from SOURCE   device:NAME (thrum inputs lists them), file:PATH, practice:N,\n"

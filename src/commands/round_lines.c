@@ -26,7 +26,8 @@ static bool do_line(const struct round_job *job, struct worker *worker, const st
     struct thrum_key_press press[MOST];
     int n = thrum_line_keys(line, job->take_key, press, MOST);
     if (n < 0) {
-        say("'%s' is no key: an empty line takes, 17 or g TAG goes there, n next, p back, r repeat, u undo, "
+        say("'%s' is no key: an empty line takes, 17 or g TAG goes there, n next, p back, w on with new "
+            "wires, r repeat, u undo, "
             "d drop this wire's last touch, x not it, < > mend tags, m follow a sender that has moved, i "
             "look for a lost input (i2: take the "
             "second in "

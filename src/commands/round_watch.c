@@ -59,11 +59,17 @@ static bool action_of(enum thrum_key key, enum thrum_action *action)
         enum thrum_key key;
         enum thrum_action action;
     } table[] = {
-        {THRUM_KEY_TAKE, THRUM_TAKE},           {THRUM_KEY_NEXT, THRUM_NEXT},
-        {THRUM_KEY_PREVIOUS, THRUM_PREVIOUS},   {THRUM_KEY_GO_TO, THRUM_GO_TO},
-        {THRUM_KEY_REPEAT, THRUM_REPEAT},       {THRUM_KEY_UNDO, THRUM_UNDO},
-        {THRUM_KEY_DROP, THRUM_DROP},           {THRUM_KEY_EXCLUDE, THRUM_EXCLUDE},
-        {THRUM_KEY_TAG_LOWER, THRUM_TAG_LOWER}, {THRUM_KEY_TAG_HIGHER, THRUM_TAG_HIGHER},
+        {THRUM_KEY_TAKE, THRUM_TAKE},
+        {THRUM_KEY_NEXT, THRUM_NEXT},
+        {THRUM_KEY_PREVIOUS, THRUM_PREVIOUS},
+        {THRUM_KEY_GO_TO, THRUM_GO_TO},
+        {THRUM_KEY_REPEAT, THRUM_REPEAT},
+        {THRUM_KEY_UNDO, THRUM_UNDO},
+        {THRUM_KEY_DROP, THRUM_DROP},
+        {THRUM_KEY_EXCLUDE, THRUM_EXCLUDE},
+        {THRUM_KEY_NEW, THRUM_NEW},
+        {THRUM_KEY_TAG_LOWER, THRUM_TAG_LOWER},
+        {THRUM_KEY_TAG_HIGHER, THRUM_TAG_HIGHER},
     };
     for (size_t i = 0; i < sizeof table / sizeof *table; i++) {
         if (table[i].key == key) {

@@ -66,12 +66,12 @@ static enum thrum_status make_round(struct session *session, const struct sessio
         round->listener.voice[i] = config->voices[i];
     round->listener.bar = config->bar;
     round->pick = config->pick ? *config->pick : thrum_pick_config_default();
-    round->n_wires = config->n_wires;
+    struct practice_probe *probe = intake_practice(config->intake);
+    round->n_wires = config->n_wires > 0 || !probe ? config->n_wires : practice_probe_wires(probe);
     round->halves = config->halves;
     round->hands_free = config->hands_free && config->n_marks == 0;
     round->take_when_enough = config->take_when_enough;
     enum thrum_status status = thrum_round_create(round, &session->round);
-    struct practice_probe *probe = intake_practice(config->intake);
     if (status == THRUM_OK && (probe || config->halves))
         name_wires(session, probe ? practice_probe_wires(probe) : config->n_wires);
     if (status == THRUM_OK && config->exclude)

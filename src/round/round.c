@@ -110,25 +110,6 @@ static void complete(struct thrum_round *r, int i, struct thrum_span span)
     follow(r, i);
 }
 
-/* The current tag after a touch. By halves no wire is touched that was not named beforehand; with keys none that is left out. */
-static void move_on(struct thrum_round *r)
-{
-    char touched[THRUM_WIRE_TAG_SIZE];
-    int first, last;
-    strcpy(touched, r->current);
-    if (!round_move_group(r, 1))
-        thrum_tag_move(r->current, 1);
-    for (int i = 0, wire; i < r->n_wires && !r->config.hands_free; i++) {
-        wire = round_find_wire(r, r->current);
-        if (wire < 0 || !r->excluded[wire])
-            break;
-        thrum_tag_move(r->current, 1);
-    }
-    if (r->config.halves && round_find_wire(r, r->current) < 0 && !round_group(r, r->current, &first, &last))
-        strcpy(r->current, touched);
-    round_follow(r);
-}
-
 /* A touch of the current wire, which moves on; after a slip it is one more of the wire before. */
 static enum thrum_status take_next(struct thrum_round *r, struct thrum_span span)
 {
@@ -138,7 +119,7 @@ static enum thrum_status take_next(struct thrum_round *r, struct thrum_span span
     r->short_end = 0;
     enum thrum_status status = take(r, r->current, span);
     if (status == THRUM_OK)
-        move_on(r);
+        round_move_on(r);
     return status;
 }
 
@@ -383,6 +364,12 @@ enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action a
         if (r->n_readings == 0)
             return THRUM_ERR_NOT_FOUND;
         strcpy(r->current, r->readings[r->n_readings - 1].wire);
+        return THRUM_OK;
+    case THRUM_NEW:
+        if (r->config.halves)
+            round_follow(r);
+        else
+            round_to_new_wire(r);
         return THRUM_OK;
     case THRUM_UNDO:
         return round_undo(r);

@@ -56,6 +56,13 @@ int round_list_groups(struct thrum_round *r);
 /* Where halves are searched: the current tag becomes that of the touch that tells most. */
 void round_follow(struct thrum_round *r);
 
+/* The current tag after a touch of its wire: the next one in order, or the one that the round's advice names. Where nobody
+ * watches (touches found when they are over), in order. */
+void round_move_on(struct thrum_round *r);
+
+/* As THRUM_NEW. */
+void round_to_new_wire(struct thrum_round *r);
+
 /* Whether an excluded wire lies among them. */
 bool round_left_out(const struct thrum_round *r, int first, int last);
 

@@ -200,6 +200,8 @@ static enum thrum_key action_of(int code)
     case 'p':
     case KEY_CODE_LEFT:
         return THRUM_KEY_PREVIOUS;
+    case 'w':
+        return THRUM_KEY_NEW;
     case 'r':
         return THRUM_KEY_REPEAT;
     case 'u':

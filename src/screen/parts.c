@@ -12,6 +12,7 @@ static const struct key_help key_help[] = {
     {"p left", "p", "previous wire"},
     {"1 7 enter", "1 7", "go to wire 17 (then enter)"},
     {"g", "g", "go to any wire: type its tag, then enter"},
+    {"w", "w", "go on with wires not touched yet"},
     {"r", "r", "touch the last wire once more"},
     {"u", "u", "undo the last touch (also backspace)"},
     {"d", "d", "drop the last touch of this wire"},

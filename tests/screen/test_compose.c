@@ -133,6 +133,31 @@ static void the_first_step_is_not_told_again_while_it_is_done(void **state)
     }
 }
 
+/* The next touch counts as the current wire's, so the words ask for that one where it helps. */
+static void the_words_ask_for_the_wire_that_the_tag_shows(void **state)
+{
+    static const struct {
+        const char *current, *full, *narrow;
+    } told[] = {
+        {"8", "Touch wire 8 again.", "Touch wire 8 again."},
+        {"7", "Touch wire 7 again.", "Touch wire 7 again."},
+        {"1", "Touch wire 8 again.", "Touch wire 8 again."}, /* would not help */
+        {"25", "Go on with wire 25, or touch 8 again: type its tag first.", "touch 25, or 8"},
+    };
+    struct drawn *picture = *state;
+    for (size_t i = 0; i < sizeof told / sizeof told[0]; i++) {
+        drawn_make(picture, SCENE_CLOSE, false);
+        snprintf(picture->snapshot.current, sizeof picture->snapshot.current, "%s", told[i].current);
+        drawn_compose(picture, 24, 80);
+        assert_true(drawn_says(picture, told[i].full));
+        drawn_compose(picture, 24, 20);
+        assert_true(drawn_says(picture, told[i].narrow));
+    }
+    picture->facts.no_keys = true; /* no tag can be typed */
+    drawn_compose(picture, 24, 80);
+    assert_true(drawn_says(picture, "Touch wire 8 again."));
+}
+
 static void every_state_is_told_in_words(void **state)
 {
     struct drawn *picture = *state;
@@ -479,6 +504,7 @@ int main(void)
         ON_PICTURE(the_log_ends_with_its_newest_line),
         ON_PICTURE(the_time_is_whole_or_not_there),
         ON_PICTURE(the_first_step_is_not_told_again_while_it_is_done),
+        ON_PICTURE(the_words_ask_for_the_wire_that_the_tag_shows),
         ON_PICTURE(every_state_is_told_in_words),
         ON_PICTURE(no_two_states_look_alike_without_colour),
         ON_PICTURE(verdict_and_bar_are_there_from_20x5_on),

@@ -43,6 +43,7 @@ static void each_action_has_one_key(void **state)
                 {'p', THRUM_KEY_PREVIOUS},
                 {KEY_CODE_LEFT, THRUM_KEY_PREVIOUS},
                 {'r', THRUM_KEY_REPEAT},
+                {'w', THRUM_KEY_NEW},
                 {'u', THRUM_KEY_UNDO},
                 {0x7F, THRUM_KEY_UNDO},
                 {'\b', THRUM_KEY_UNDO},
