@@ -1,4 +1,5 @@
 /* thrum: picks the command, keeps the promises that all commands share. */
+#include <fcntl.h>
 #include <locale.h>
 #include <stdio.h>
 #include <string.h>
@@ -79,8 +80,19 @@ static int run(int argc, char **argv)
     return unknown_command(argv[1]);
 }
 
+/* Where one was closed, the next file opened would take its place: a recording read as keys, or written to by libraries that
+ * complain. Reading from a closed one gives nothing, writing an answer to it fails as it did. */
+static void keep_standard_streams(void)
+{
+    static const int how[] = {O_RDONLY, O_RDONLY, O_WRONLY};
+    for (int fd = 0; fd <= 2; fd++)
+        if (fcntl(fd, F_GETFD) < 0)
+            open("/dev/null", how[fd]);
+}
+
 int main(int argc, char **argv)
 {
+    keep_standard_streams();
     /* Only which characters there are: numbers keep their decimal point in every country. */
     setlocale(LC_CTYPE, "");
     stop_prepare();

@@ -41,15 +41,16 @@ static bool do_line(const struct round_job *job, struct worker *worker, const st
     return false;
 }
 
-/* What has come in; true when the round is to end. */
+/* What has come in; true when the round is to end. Keys that cannot be read, as from a folder, have ended too: they would be
+ * asked for without end. */
 static bool read_lines(struct lines *lines, const struct round_job *job, struct worker *worker,
                        const struct worker_view *view)
 {
     char piece[256];
     ssize_t n = read(STDIN_FILENO, piece, sizeof piece);
-    if (n < 0)
+    if (n < 0 && (errno == EINTR || errno == EAGAIN))
         return false;
-    lines->ended = n == 0;
+    lines->ended = n <= 0;
     for (ssize_t i = 0; i < n; i++) {
         if (piece[i] != '\n') {
             lines->too_long = lines->n + 1 >= sizeof lines->text;

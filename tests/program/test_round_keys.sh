@@ -61,6 +61,51 @@ grep -q '^NO PICK YET: 24 of 24 wires' lines || fail "a round without a touch sa
 expect 2 "$THRUM" round --from - --keys
 says "--keys needs standard input"
 
+# Keys that have ended are not asked for again, however they ended, and the round goes on to the end of its sound: a program
+# that asks without end reads some 100000 times a second (counted by the system: proc(5), syscr).
+"$THRUM" practice --seed 7 --wires 4 --write p 2>/dev/null || fail "no practice recordings"
+reads() { # KEYS: reads of a round with such keys, when three seconds of it have been told
+    local round n
+    case $1 in
+    open) "$THRUM" round --from file:p/walk.wav --voice v.json --keys <keys >"reads-$1" 2>/dev/null & ;;
+    ended) "$THRUM" round --from file:p/walk.wav --voice v.json --keys <empty >"reads-$1" 2>/dev/null & ;;
+    null) "$THRUM" round --from file:p/walk.wav --voice v.json --keys </dev/null >"reads-$1" 2>/dev/null & ;;
+    closed) "$THRUM" round --from file:p/walk.wav --voice v.json --keys <&- >"reads-$1" 2>/dev/null & ;;
+    folder) "$THRUM" round --from file:p/walk.wav --voice v.json --keys <p >"reads-$1" 2>/dev/null & ;;
+    unreadable) "$THRUM" round --from file:p/walk.wav --voice v.json --keys 0>written >"reads-$1" 2>/dev/null & ;;
+    esac
+    round=$!
+    for _ in $(seq $((limit_s * 20))); do
+        [ "$(wc -l <"reads-$1")" -ge 4 ] && break
+        sleep 0.05
+    done
+    n=$(sed -n 's/^syscr: //p' /proc/$round/io)
+    kill $round
+    wait $round
+    echo "$n"
+}
+if [ -r /proc/self/io ]; then
+    : >empty
+    exec 9<>keys
+    most=$(($(reads open) + 300))
+    exec 9>&-
+    for how in ended null closed folder unreadable; do
+        n=$(reads $how)
+        [ "${n:-$most}" -lt "$most" ] || fail "keys $how: ${n:-unknown} reads; while keys may come, at most $most"
+    done
+fi
+# Nothing that the program opens takes the place of a standard stream that was closed.
+"$THRUM" round --from file:p/walk.wav --voice v.json --keys --record closed <&- >lines 2>&- &
+round=$!
+for _ in $(seq $((limit_s * 20))); do
+    [ -s lines ] && break
+    sleep 0.05
+done
+is "standard input" "$(readlink /proc/$round/fd/0)" /dev/null
+readlink /proc/$round/fd/2 | grep -q 'wav$' && fail "what libraries complain of goes into $(readlink /proc/$round/fd/2)"
+kill $round
+wait $round
+
 # The three rounds that teach are offered, each can be begun, and what really was is told after it.
 expect 0 "$THRUM" practice
 for lesson in easy neighbours harmonic; do
