@@ -101,7 +101,7 @@ void rank_take_learned(struct rank_job *job, const struct thrum_learned *best)
         thrum_not_voice_text(best->what));
 }
 
-/* The first recording that knows its voices gives them, and whether halves were searched. */
+/* The first recording that knows its voices gives them, and which wires there are, and whether halves were searched. */
 static void ask_recordings(struct rank_job *job)
 {
     struct thrum_source *source;
@@ -113,8 +113,10 @@ static void ask_recordings(struct rank_job *job)
             continue;
         if (voices && job->n_voices == 0)
             job->n_voices = recorded_voices(source, job->voices);
-        if (i == 0 && !job->targets[i].tagged)
+        if (i == 0 && !job->targets[i].tagged) {
+            job->wires = recorded_wires(source);
             job->halves = recorded_halves(source);
+        }
         thrum_source_close(source);
     }
 }
@@ -262,6 +264,7 @@ static int make_round(struct rank_job *job)
         config->listener.n_voices = job->n_voices;
         memcpy(config->listener.voice, job->voices, sizeof config->listener.voice);
         config->pick = job->pick;
+        config->n_wires = job->wires;
         config->halves = job->halves > 0;
         status = thrum_round_create(config, &job->round);
     }

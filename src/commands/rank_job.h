@@ -17,6 +17,7 @@ struct rank_job {
     struct thrum_pick_config pick; /* with what earlier rounds taught */
     const char *walk;              /* what is ranked as a walk; NULL: the targets */
     const char *marks;
+    int wires;  /* how many a recorded round knew of; 0: none */
     int halves; /* wires of a round by halves that was recorded in parts; 0: none */
     int n_voices;
     struct thrum_voice voices[THRUM_MAX_SENDERS];

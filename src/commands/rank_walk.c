@@ -93,7 +93,8 @@ static int rank_walk_intake(struct rank_job *job, const char *path, struct intak
                                         .pick = &job->pick,
                                         .voices = job->voices,
                                         .n_voices = job->n_voices,
-                                        .n_wires = halves,
+                                        .n_wires =
+                                            halves > 0 ? halves : recorded_wires(intake_source(intake)),
                                         .halves = halves > 0,
                                         .hands_free = true,
                                         .marks = marks,

@@ -37,12 +37,22 @@ int recorded_voices(const struct thrum_source *source, struct thrum_voice *voice
     return n;
 }
 
-int recorded_halves(const struct thrum_source *source)
+static int wires_of(const struct thrum_source *source, const char *name, int fewest)
 {
     json_t *about = read_about(source);
-    json_int_t n = json_integer_value(json_object_get(about, "halves"));
+    json_int_t n = json_integer_value(json_object_get(about, name));
     json_decref(about);
-    return n >= 2 && n <= THRUM_MAX_WIRES ? (int)n : 0;
+    return n >= fewest && n <= THRUM_MAX_WIRES ? (int)n : 0;
+}
+
+int recorded_wires(const struct thrum_source *source)
+{
+    return wires_of(source, "wires", 1);
+}
+
+int recorded_halves(const struct thrum_source *source)
+{
+    return wires_of(source, "halves", 2);
 }
 
 int recorded_input(const struct thrum_source *source)

@@ -9,6 +9,9 @@
  * Shape voices[THRUM_MAX_SENDERS]. */
 int recorded_voices(const struct thrum_source *source, struct thrum_voice *voices);
 
+/* How many wires its round knew there are, touched or not; 0 when it does not say. */
+int recorded_wires(const struct thrum_source *source);
+
 /* How many wires a round by halves had, whose marks may be of groups; 0 for any other recording. */
 int recorded_halves(const struct thrum_source *source);
 

@@ -9,6 +9,7 @@
 #include "commands/marks_file.h"
 #include "commands/practice_lesson.h"
 #include "commands/progress.h"
+#include "commands/recorded.h"
 #include "commands/round_job.h"
 #include "commands/say.h"
 #include "commands/stop.h"
@@ -51,6 +52,8 @@ static int choose_touches(struct round_job *job, struct thrum_mark **marks, size
 static int open_session(struct round_job *job, struct session **session, struct thrum_message *message)
 {
     const struct thrum_source_info *info = intake_info(job->intake);
+    if (job->n_wires == 0)
+        job->n_wires = recorded_wires(intake_source(job->intake));
     struct session_config config = {.intake = job->intake,
                                     .voices = job->voices,
                                     .n_voices = job->n_voices,

@@ -5,7 +5,7 @@
 
 enum { FEWEST_WIRES = 4 };
 
-int round_halves_wires(const struct round_job *job)
+int round_wires(const struct round_job *job)
 {
     const struct practice_probe *probe = intake_practice(job->intake);
     return probe ? practice_probe_wires(probe) : job->n_wires;
@@ -15,7 +15,7 @@ int round_halves_ok(const struct round_job *job)
 {
     if (!job->halves)
         return CODE_DONE;
-    if (round_halves_wires(job) < FEWEST_WIRES)
+    if (round_wires(job) < FEWEST_WIRES)
         return say_usage("--halves needs to know the wires, at least four: add --wires N");
     if (job->n_voices > 1)
         return say_usage("--halves searches for one sender: give one voice, or leave --halves out");

@@ -101,8 +101,8 @@ void round_warn_of_ears(const struct round_job *job, struct thrum_message *messa
 
 /* --- Halves -------------------------------------------------------------------------------------------------- */
 
-/* How many wires there are to halve: those given, or the practice bundle's; 0 when it is not known. */
-int round_halves_wires(const struct round_job *job);
+/* How many wires there are: those given, or the practice bundle's; 0 when it is not known. */
+int round_wires(const struct round_job *job);
 
 /* Whether what was asked for goes with --halves. CODE_DONE, or CODE_USAGE and has said so. The sound is open. */
 int round_halves_ok(const struct round_job *job);

@@ -27,8 +27,10 @@ char *round_describe(const void *of, const char *input, int number, double follo
         json_object_set_new(document, "input_number", json_integer(number));
     if (followed_hz > 0.0)
         json_object_set_new(document, "followed_to_hz", json_real(followed_hz));
+    if (round_wires(job) > 0)
+        json_object_set_new(document, "wires", json_integer(round_wires(job)));
     if (job->halves)
-        json_object_set_new(document, "halves", json_integer(round_halves_wires(job)));
+        json_object_set_new(document, "halves", json_integer(round_wires(job)));
     char *text = document ? json_dumps(document, JSON_COMPACT | JSON_REAL_PRECISION(JSON_DIGITS)) : NULL;
     json_decref(document);
     return text;

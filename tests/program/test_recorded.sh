@@ -30,6 +30,18 @@ is "one touch each" "$(jq -c '[.readings[].wire]' out)" '["w1","w2"]'
 expect 0 "$THRUM" round --from "file:$1" --json
 is "the pick heard again" "$(jq -rs 'map(select(.event == "pick")) | last | .wire' out)" "$(jq -r '.picks[0].wire' with)"
 
+# Wires that nobody touched are not forgotten: what named none live names none from the recording, however it is heard again.
+final='map(select(.event == "pick" and .final))[0] | "\(.outcome) \(.chance * 1000 | round)"'
+expect 1 "$THRUM" round --from file:p/walk.wav --voice v.json --wires 9 --json --hands-free --record c
+live=$(jq -rs "$final" out)
+mv c/*.wav c/round.wav
+for again in "rank --json c/round.wav" "rank --json --walk c/round.wav"; do
+    expect 1 "$THRUM" $again
+    is "$again" "$(jq -r '.picks[0] | "\(.outcome) \(.chance * 1000 | round)"' out)" "$live"
+done
+expect 1 "$THRUM" round --from file:c/round.wav --json
+is "the round heard again" "$(jq -rs "$final" out)" "$live"
+
 # What only looks like ours is left alone: the voice is learned.
 sed 's/"tones_hz"/"tones_xx"/' "$1" >odd.wav
 expect 0 "$THRUM" rank --json odd.wav
