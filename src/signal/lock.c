@@ -7,6 +7,11 @@
 #include "signal/chance.h"
 #include "thrum/units.h"
 
+enum {
+    PHASES = 400, /* most that a search looks at */
+    PLACED = 4096 /* beeps in all of them; a search of more lists them every time */
+};
+
 #define OFFSET_SCALE_HZ 0.75 /* prior spread of a tone about the learned one */
 #define SLOPE_SD        0.2  /* Hz/s */
 #define SCALE_SD        1e-3 /* the sender's clock */
@@ -16,6 +21,19 @@
  * P_d 0.9 and P_fa 1e-3 (central and non-central chi-square): 11.9, 18.5, 29.3 and 51.8 for 1, 6, 24 and 100 beeps. */
 #define LIMIT_ONE      8.0
 #define LIMIT_PER_ROOT 4.2
+
+/* Where a running sum is read: straight on from sample i by f. */
+struct place {
+    size_t i;
+    double f;
+};
+
+/* A beep in the stretch. */
+struct placed {
+    int tone;
+    struct place from, to;
+    double n; /* samples */
+};
 
 struct thrum_lock {
     struct thrum_voice voice;
@@ -30,6 +48,10 @@ struct thrum_lock {
     struct {
         double energy, n;      /* over the noise; samples */
     } heard[THRUM_LOCK_BEEPS]; /* what was added to the energy last measured */
+    /* The beeps of each phase that a search looks at, one phase after another, as long as voice and stretch stay the same. */
+    struct placed placed[PLACED];
+    int placed_from[PHASES + 1];
+    bool are_placed, fit_in;
 };
 
 enum thrum_status thrum_lock_create(const struct thrum_voice *voice, double step_hz, size_t count_max,
@@ -69,11 +91,13 @@ void thrum_lock_destroy(struct thrum_lock *lock)
 void thrum_lock_set_voice(struct thrum_lock *lock, const struct thrum_voice *voice)
 {
     lock->voice = *voice;
+    lock->are_placed = false;
 }
 
 void thrum_lock_use(struct thrum_lock *lock, const struct cplx *const *z, size_t first, size_t count,
                     const double *noise, double dof)
 {
+    lock->are_placed &= lock->first == first && lock->count == count;
     lock->first = first;
     lock->count = count;
     lock->dof = dof;
@@ -102,16 +126,11 @@ static void turn(struct thrum_lock *l, int tone, double offset_hz, double slope)
     l->turned_slope[tone] = slope;
 }
 
-/* The running sum at a time, straight lines between; position in samples, each sample half before and behind. */
-static struct cplx sum_at(const struct thrum_lock *l, int tone, double at)
+/* The running sum at a place, straight lines between. */
+static struct cplx sum_at(const struct thrum_lock *l, int tone, struct place at)
 {
-    if (at <= 0.0)
-        return (struct cplx){0.0, 0.0};
-    if (at >= (double)l->count)
-        return l->sum[tone][l->count];
-    size_t i = (size_t)at;
-    double f = at - (double)i;
-    return cplx_add(cplx_scale(l->sum[tone][i], 1.0 - f), cplx_scale(l->sum[tone][i + 1], f));
+    const struct cplx *sum = l->sum[tone] + at.i;
+    return cplx_add(cplx_scale(sum[0], 1.0 - at.f), cplx_scale(sum[1], at.f));
 }
 
 static double clip(double value, double low, double high)
@@ -119,20 +138,34 @@ static double clip(double value, double low, double high)
     return value < low ? low : value > high ? high : value;
 }
 
-static void add_beep(struct thrum_lock *l, int tone, double from_s, double to_s, double least,
-                     struct thrum_lock_energy *energy)
+/* Position in samples, each sample half before and behind, 0 to count. */
+static struct place place_at(const struct thrum_lock *l, double at)
 {
-    double a = clip(from_s * l->step_hz - (double)l->first + 0.5, 0.0, (double)l->count);
-    double b = clip(to_s * l->step_hz - (double)l->first + 0.5, 0.0, (double)l->count);
-    double n = b - a;
-    if (n < least)
-        return;
-    double power = cplx_power(cplx_sub(sum_at(l, tone, b), sum_at(l, tone, a)));
-    l->heard[energy->beeps].energy = power / n / l->noise[tone];
+    size_t i = (size_t)at < l->count ? (size_t)at : l->count - 1;
+    return (struct place){i, at - (double)i};
+}
+
+/* The part of a beep that lies in the stretch. false: less than `least` samples. */
+static bool place_beep(const struct thrum_lock *l, const struct thrum_beep *beep, double least,
+                       struct placed *placed)
+{
+    double a = clip(beep->from_s * l->step_hz - (double)l->first + 0.5, 0.0, (double)l->count);
+    double b = clip(beep->to_s * l->step_hz - (double)l->first + 0.5, 0.0, (double)l->count);
+    if (b - a < least || l->count == 0)
+        return false;
+    *placed = (struct placed){beep->tone, place_at(l, a), place_at(l, b), b - a};
+    return true;
+}
+
+static void add_beep(struct thrum_lock *l, const struct placed *beep, struct thrum_lock_energy *energy)
+{
+    double n = beep->n,
+           power = cplx_power(cplx_sub(sum_at(l, beep->tone, beep->to), sum_at(l, beep->tone, beep->from)));
+    l->heard[energy->beeps].energy = power / n / l->noise[beep->tone];
     l->heard[energy->beeps].n = n;
     energy->explained += l->heard[energy->beeps++].energy;
     energy->on += n;
-    energy->power += power / n - l->noise[tone];
+    energy->power += power / n - l->noise[beep->tone];
 }
 
 struct thrum_timing thrum_lock_timing(const struct thrum_lock *lock, const struct thrum_lock_state *state)
@@ -159,19 +192,35 @@ static void turn_all(struct thrum_lock *l, const struct thrum_lock_state *state)
              state->slope_hz_per_s * l->voice.tones_hz[k] / l->voice.tones_hz[0]);
 }
 
-struct thrum_lock_energy thrum_lock_measure(struct thrum_lock *lock, const struct thrum_lock_state *state)
+/* The beeps at a state, those of which enough lies in the stretch. @return how many, at most max; -1 if there are more. */
+static int place_all(struct thrum_lock *l, const struct thrum_lock_state *state, struct placed *placed,
+                     int max)
+{
+    int n = list(l, state), count = 0;
+    for (int i = 0; i < n; i++) {
+        double whole = clip(l->beep[i].whole_s, 0.0, THRUM_LOCK_COHERENT_S) * l->step_hz;
+        if (count == max)
+            return -1;
+        count += place_beep(l, &l->beep[i], LEAST_PART * whole, &placed[count]);
+    }
+    return count;
+}
+
+static struct thrum_lock_energy measure_placed(struct thrum_lock *l, const struct placed *placed, int n)
 {
     struct thrum_lock_energy energy = {0};
-    turn_all(lock, state);
-    int n = list(lock, state);
-    for (int i = 0; i < n; i++) {
-        double whole = clip(lock->beep[i].whole_s, 0.0, THRUM_LOCK_COHERENT_S) * lock->step_hz;
-        add_beep(lock, lock->beep[i].tone, lock->beep[i].from_s, lock->beep[i].to_s, LEAST_PART * whole,
-                 &energy);
-    }
+    for (int i = 0; i < n; i++)
+        add_beep(l, &placed[i], &energy);
     if (energy.on > 0.0)
         energy.power /= energy.on;
     return energy;
+}
+
+struct thrum_lock_energy thrum_lock_measure(struct thrum_lock *lock, const struct thrum_lock_state *state)
+{
+    struct placed placed[THRUM_LOCK_BEEPS];
+    turn_all(lock, state);
+    return measure_placed(lock, placed, place_all(lock, state, placed, THRUM_LOCK_BEEPS));
 }
 
 int thrum_lock_gaps(struct thrum_lock *lock, const struct thrum_lock_state *state, double longest_s,
@@ -198,14 +247,12 @@ int thrum_lock_gaps(struct thrum_lock *lock, const struct thrum_lock_state *stat
 struct thrum_lock_energy thrum_lock_measure_gaps(struct thrum_lock *lock,
                                                  const struct thrum_lock_state *state)
 {
-    struct thrum_lock_energy energy = {0};
+    struct placed placed[THRUM_LOCK_BEEPS];
     turn_all(lock, state);
-    int n = thrum_lock_gaps(lock, state, THRUM_LOCK_COHERENT_S, lock->gap, THRUM_LOCK_BEEPS);
+    int n = thrum_lock_gaps(lock, state, THRUM_LOCK_COHERENT_S, lock->gap, THRUM_LOCK_BEEPS), count = 0;
     for (int i = 0; i < n; i++)
-        add_beep(lock, lock->gap[i].tone, lock->gap[i].from_s, lock->gap[i].to_s, 2.0, &energy);
-    if (energy.on > 0.0)
-        energy.power /= energy.on;
-    return energy;
+        count += place_beep(lock, &lock->gap[i], 2.0, &placed[count]);
+    return measure_placed(lock, placed, count);
 }
 
 double thrum_lock_prior(double offset_hz)
@@ -240,7 +287,7 @@ static int phase_steps(const struct thrum_lock *l)
 {
     double cycle = thrum_voice_cycle_s(&l->voice);
     int steps = (int)ceil(cycle / clip(thrum_beeps_shortest_s(&l->voice) / 12.0, 0.004, 0.05));
-    return l->voice.steady ? 1 : (int)clip(steps, 1, 400);
+    return l->voice.steady ? 1 : (int)clip(steps, 1, PHASES);
 }
 
 /* A sum of exponentials, kept as the logarithm of its largest term and the rest relative to that. */
@@ -286,22 +333,53 @@ static double ln_ratio(const struct thrum_lock *l, const struct thrum_lock_energ
     return mean.largest + log(0.5 * mean.sum);
 }
 
+static void set_phase(const struct thrum_lock *l, struct thrum_lock_state *state, int phase, int phases)
+{
+    state->timing.start_s = thrum_voice_cycle_s(&l->voice) * phase / phases;
+}
+
+/* Place the beeps of all phases, unless they are. */
+static void place_phases(struct thrum_lock *l, int phases)
+{
+    struct thrum_lock_state trial = {.timing = {0.0, 1.0, 0.0}};
+    if (l->are_placed)
+        return;
+    l->are_placed = l->fit_in = true;
+    for (int p = 0; l->fit_in && p < phases; p++) {
+        int from = l->placed_from[p];
+        set_phase(l, &trial, p, phases);
+        int n = place_all(l, &trial, l->placed + from, PLACED - from);
+        l->fit_in = n >= 0;
+        l->placed_from[p + 1] = from + n;
+    }
+}
+
+/* At a phase of the search; what is turned is turned already where the beeps are placed. */
+static struct thrum_lock_energy measure_phase(struct thrum_lock *l, const struct thrum_lock_state *state,
+                                              int p)
+{
+    return l->fit_in
+               ? measure_placed(l, l->placed + l->placed_from[p], l->placed_from[p + 1] - l->placed_from[p])
+               : thrum_lock_measure(l, state);
+}
+
 double thrum_lock_search(struct thrum_lock *lock, double reach_hz, struct thrum_lock_state *state)
 {
     struct thrum_lock_state trial = {.timing = {0.0, 1.0, 0.0}};
     struct ln_sum all = {-1e300, 0.0};
-    double cycle = thrum_voice_cycle_s(&lock->voice), best = -1e300, step_hz = offset_step(lock),
-           weight = 0.0;
+    double best = -1e300, step_hz = offset_step(lock), weight = 0.0;
     int reach = (int)ceil(reach_hz / step_hz), phases = phase_steps(lock);
     *state = trial;
+    place_phases(lock, phases);
     for (int i = -reach; i <= reach; i++) {
         set_offset(lock, &trial, i * step_hz);
-        double prior = log(10.0) * thrum_lock_prior(trial.offset_hz);
+        turn_all(lock, &trial);
+        double prior = log(10.0) * thrum_lock_prior(trial.offset_hz), odds = exp(prior);
         for (int p = 0; p < phases; p++) {
-            trial.timing.start_s = cycle * p / phases;
-            struct thrum_lock_energy energy = thrum_lock_measure(lock, &trial);
+            set_phase(lock, &trial, p, phases);
+            struct thrum_lock_energy energy = measure_phase(lock, &trial, p);
             ln_sum_add(&all, prior + ln_ratio(lock, &energy));
-            weight += exp(prior);
+            weight += odds;
             double value = energy.explained - energy.beeps + prior;
             if (value > best) {
                 best = value;

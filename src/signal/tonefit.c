@@ -223,8 +223,8 @@ static void beep_covariance(struct thrum_tonefit *f, int n, int n_beeps)
     struct cplx unit[THRUM_TONEFIT_UNKNOWNS];
     for (int i = 0; i < n_beeps; i++) {
         memset(unit, 0, sizeof unit);
-        unit[i].re = 1.0;
-        thrum_solve_forward(f->matrix, n, STRIDE, unit);
+        unit[i].re = 1.0; /* before it all stays zero */
+        thrum_solve_forward(f->matrix + (long)i * (STRIDE + 1), n - i, STRIDE, unit + i);
         thrum_solve_back(f->matrix, n, STRIDE, unit);
         for (int j = 0; j < n_beeps; j++)
             f->inverse[j * THRUM_TONEFIT_BEEPS + i] = unit[j];

@@ -40,6 +40,14 @@ int thrum_zerorun_feed(struct thrum_zerorun *zerorun, const float *x, int n, int
         return 0;
     }
     float step = thrum_smallest_step(x, n);
+    if (z->run + zeros <
+        SHORTEST) { /* too few for a hole, wherever they lie: only what they end with counts */
+        int last = n - 1;
+        while (x[last] == 0.0f)
+            last--;
+        *z = (struct thrum_zerorun){n - 1 - last, fabsf(x[last]), step};
+        return 0;
+    }
     for (int i = 0; i < n; i++) {
         if (x[i] == 0.0f) {
             z->run += z->run <= longest;
