@@ -7,6 +7,8 @@
 #include <string.h>
 
 #include "commands/command.h"
+#include "commands/say.h"
+#include "sound/message.h"
 #include "thrum/reading.h"
 
 /* One round as its document tells it. */
@@ -111,17 +113,32 @@ static int read_round(struct earlier_round *round, const char *path, struct thru
     return good ? CODE_DONE : CODE_FILE;
 }
 
-int history_read(const char *const *paths, int n, struct thrum_spread *earlier, struct thrum_message *message)
+static int read_all(const struct option_texts *paths, struct thrum_spread *earlier,
+                    struct thrum_message *message)
 {
-    struct earlier_round *round = n > 0 ? malloc(sizeof *round) : NULL;
+    struct earlier_round *round = malloc(sizeof *round);
     int code = CODE_DONE;
-    *earlier = (struct thrum_spread){0.0, 0.0};
-    if (n > 0 && !round) {
+    if (!round) {
         message_set(message, "%s", thrum_status_text(THRUM_ERR_MEM));
         return CODE_FILE;
     }
-    for (int i = 0; i < n && code == CODE_DONE; i++)
-        code = read_round(round, paths[i], earlier, message);
+    for (int i = 0; i < paths->n && code == CODE_DONE; i++)
+        code = read_round(round, paths->text[i], earlier, message);
     free(round);
+    return code;
+}
+
+int history_settings(const struct option_texts *paths, struct thrum_pick_config *pick)
+{
+    struct thrum_spread earlier = {0.0, 0.0};
+    struct thrum_message message;
+    *pick = thrum_pick_config_default();
+    if (paths->n == 0)
+        return CODE_DONE;
+    int code = read_all(paths, &earlier, &message);
+    if (code == CODE_DONE)
+        thrum_pick_config_learn(pick, earlier);
+    else
+        say("%s", message.text);
     return code;
 }

@@ -2,11 +2,11 @@
 #ifndef THRUM_HISTORY_H
 #define THRUM_HISTORY_H
 
-#include "sound/message.h"
+#include "commands/options.h"
 #include "thrum/pick.h"
 
-/* Adds up what the touches of several such documents say. CODE_DONE, or CODE_FILE with a message that names the file. */
-int history_read(const char *const *paths, int n, struct thrum_spread *earlier,
-                 struct thrum_message *message);
+/* The everyday settings of a pick, with what the touches of all these documents say of the hand. CODE_DONE, or CODE_FILE and
+ * has said which file is bad. */
+int history_settings(const struct option_texts *paths, struct thrum_pick_config *pick);
 
 #endif

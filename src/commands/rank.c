@@ -147,19 +147,6 @@ static int load_voices(struct rank_job *job)
     return code;
 }
 
-static int load_history(struct rank_job *job)
-{
-    struct thrum_message message;
-    struct thrum_spread earlier;
-    job->pick = thrum_pick_config_default();
-    int code = history_read(job->history.text, job->history.n, &earlier, &message);
-    if (code == CODE_DONE)
-        thrum_pick_config_learn(&job->pick, earlier);
-    else
-        say("%s", message.text);
-    return code;
-}
-
 /* --- A file per wire ----------------------------------------------------------------------------------------- */
 
 static enum thrum_status make_listener(const struct rank_job *job, const struct thrum_source_info *info,
@@ -351,7 +338,7 @@ static int hear(struct rank_job *job)
 static int rank_all(struct rank_job *job, int argc, char **argv)
 {
     struct thrum_message message;
-    int loaded = load_history(job);
+    int loaded = history_settings(&job->history, &job->pick);
     if (loaded == CODE_DONE && job->voice_paths.n > 0)
         loaded = load_voices(job);
     if (loaded != CODE_DONE)

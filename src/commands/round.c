@@ -6,6 +6,7 @@
 
 #include "commands/command.h"
 #include "commands/excluding.h"
+#include "commands/history.h"
 #include "commands/marks_file.h"
 #include "commands/practice_lesson.h"
 #include "commands/progress.h"
@@ -60,6 +61,7 @@ static int open_session(struct round_job *job, struct session **session, struct 
                                     .n_wires = job->n_wires,
                                     .halves = job->halves,
                                     .exclude = &job->exclude,
+                                    .pick = &job->pick,
                                     .bar = true,
                                     .ears = job->ears,
                                     .describe = round_describe,
@@ -299,7 +301,7 @@ static int make_screen(struct round_job *job)
             return say_usage("--look is one of plain, colour, sun, cellar; not '%s'", job->look);
         config.look = (enum thrum_screen_look)i;
     }
-    if (!job->json && isatty(STDOUT_FILENO))
+    if (!job->json && !job->plain && isatty(STDOUT_FILENO))
         thrum_screen_create(&config, &job->screen);
     return CODE_DONE;
 }
@@ -311,7 +313,7 @@ static int run_job(struct round_job *job)
     struct thrum_quiet *quiet = thrum_quiet_begin(job->chatter.path[0] ? job->chatter.path : NULL);
     say_stream(thrum_quiet_stream(quiet));
     int code = make_screen(job);
-    /* Asked for, or at a terminal that cannot place its cursor: keys as lines. Other people's standard input stays theirs. */
+    /* Asked for, or at a terminal without a screen: keys as lines. Other people's standard input stays theirs. */
     if (!job->screen && !job->json && isatty(STDIN_FILENO) && isatty(STDOUT_FILENO))
         job->keys = true;
     job->keys = job->keys && !job->screen;
@@ -350,6 +352,7 @@ static int round_command(const struct command *command, int argc, char **argv)
         {.name = "voice", .kind = OPTION_TEXTS, .into = &job->voice_paths},
         {.name = "wires", .kind = OPTION_COUNT, .into = &job->n_wires, .low = 1, .high = THRUM_MAX_WIRES},
         {.name = "exclude", .kind = OPTION_TEXTS, .into = &job->exclude},
+        {.name = "history", .kind = OPTION_TEXTS, .into = &job->history},
         {.name = "halves", .kind = OPTION_FLAG, .into = &job->halves},
         {.name = "hands-free", .kind = OPTION_FLAG, .into = &job->hands_free},
         {.name = "record", .kind = OPTION_TEXT, .into = &job->record},
@@ -362,6 +365,7 @@ static int round_command(const struct command *command, int argc, char **argv)
         {.name = "no-colour", .kind = OPTION_FLAG, .into = &job->no_colour},
         {.name = "look", .kind = OPTION_TEXT, .into = &job->look},
         {.name = "keys", .kind = OPTION_FLAG, .into = &job->keys},
+        {.name = "plain", .kind = OPTION_FLAG, .into = &job->plain},
         {.name = "wait", .kind = OPTION_FLAG, .into = &job->wait},
         {.name = "take-key", .kind = OPTION_TEXT, .into = &job->take_key},
         {.name = NULL},
@@ -385,7 +389,7 @@ static int round_command(const struct command *command, int argc, char **argv)
     else if ((code = voices_read(job->voice_paths.text, job->voice_paths.n, job->voices, &message)) !=
              CODE_DONE)
         say("%s", message.text);
-    else {
+    else if ((code = history_settings(&job->history, &job->pick)) == CODE_DONE) {
         job->n_voices = job->voice_paths.n;
         code = run_job(job);
     }
@@ -403,15 +407,15 @@ const struct command command_round = {
             "\n"
             "  --from SOURCE   device:NAME (thrum inputs lists them), file:PATH, practice:N,\n"
             "                  or - for standard input; the default input without it\n"
-            "  --voice V.json  the sender's voice, from thrum learn; may be given several\n"
-            "                  times. Without it the voice is learned first\n"
+            "  --voice V.json  a voice from thrum learn, one per sender; else learned first\n"
             "  --hands-free    touches are taken by themselves    --take-key KEY  another key\n"
             "  --halves        halves of the bundle first: it says which wires to hold next\n"
             "  --record DIR    keeps the sound there, touches marked   --flac  copies it too\n"
             "  --wires N       how many wires there are    --exclude TAGS  these cannot be it\n"
+            "  --history JSON  what thrum rank --json wrote of an earlier round\n"
             "  --json          one JSON event a line       --no-colour, --ascii, --for S\n"
             "  --look HOW      plain, colour, sun, cellar  --ears cues, guide or cleaned\n"
-            "  --keys          keys as lines, no screen    --wait  until there is an input\n"
+            "  --plain, --keys  lines, keys as lines too   --wait  until there is an input\n"
             "\n"
             "Exit status: 0 picked, 1 no pick, 2 wrong usage, 3 sound input, 4 sound or\n"
             "voice file, 5 recording or answer could not be written.\n"

@@ -15,12 +15,14 @@
 
 struct round_job {
     const char *from, *record, *look, *take_key, *ears_how, *ears_output;
-    struct option_texts voice_paths, exclude;
+    struct option_texts voice_paths, exclude, history;
+    struct thrum_pick_config pick;
     double for_s;
     int n_wires;
     bool watched; /* began with a screen */
     bool keys;    /* lines of keys come from standard input: there is no screen */
     bool wait;    /* for an input that is not there */
+    bool plain;   /* no screen, whatever the terminal can do */
     bool json, flac, halves, hands_free, ascii, no_colour;
     struct intake *intake;
     struct ears *ears; /* NULL: off */

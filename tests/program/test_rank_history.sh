@@ -21,6 +21,15 @@ json "(.wires[0].high_db - .wires[0].low_db) < $(jq '.wires[0] | .high_db - .low
 expect 0 "$THRUM" rank --voice v.json --history steady.json --history once.json --json --walk p/walk.wav
 json "(.wires[0].high_db - .wires[0].low_db) < $(jq '.wires[0] | .high_db - .low_db' walk.json)"
 
+# A live round starts from the same: its picks are those of the recording ranked with it, to the digit.
+live_chance() { "$THRUM" round --from file:p/walk.wav --voice v.json --hands-free --json "$@" 2>err | jq -s '[.[] | select(.event == "pick" and .final) | .chance]' -c; }
+"$THRUM" rank --voice v.json --json --history steady.json --walk p/walk.wav >steady_walk.json
+is "the chance with a steady hand" "$(live_chance --history steady.json)" "$(jq -c '[.picks[].chance]' steady_walk.json)"
+is "the chance without" "$(live_chance)" "$(jq -c '[.picks[].chance]' walk.json)"
+[ "$(jq -c '[.picks[].chance]' steady_walk.json)" != "$(jq -c '[.picks[].chance]' walk.json)" ] || fail "the hand makes no difference here"
+expect 4 "$THRUM" round --from file:p/walk.wav --voice v.json --history nosuch.json
+says "the round nosuch.json cannot be read"
+
 # What is no round is named.
 echo '{"readings":[{"wire":"w01"}]}' >bad.json
 echo '{"readings":[]}' >none.json

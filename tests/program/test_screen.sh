@@ -237,6 +237,21 @@ dumb() {
     grep -q $'\x1b' "$name.lines" && fail "$name: control sequences"
 }
 
+# --- Lines on a terminal that could do more, for who listens to them: keys are lines, too -------------------------------
+plain() {
+    round plain 200 30 --plain
+    sees 'wire 1: '
+    keys Enter
+    sees 'HOLD ON [0-9]+ s'
+    is "the picture" "$(tmux -S "$d/tmux" display-message -p -t tui '#{alternate_on} #{cursor_flag}')" "0 1"
+    keys 1 7 Enter
+    sees 'wire 17: '
+    keys q Enter
+    given_back
+    is "$name: status" "$(cat "$name.ended")" 1
+    recording_holds
+}
+
 # --- A remote line: no more than it is sure to carry, or keys would be answered behind seconds of old pictures ----------
 slow() {
     name=slow
@@ -276,5 +291,5 @@ beside "touches 20 5" "touches 80 24" "touches 120 40"
 beside "ends q" "ends C-c" "ends TERM" "ends HUP"
 beside "ends Q" "ends SEGV" "ends ABRT" "ends QUIT"
 beside "noisy 20 5" "noisy 80 24"
-beside stops storm slow "dumb dumb" "dumb nosuchterm"
+beside stops storm slow plain "dumb dumb" "dumb nosuchterm"
 finish
