@@ -14,6 +14,7 @@
 #include "screen/guard.h"
 #include "screen/ink.h"
 #include "screen/keys.h"
+#include "screen/level_hold.h"
 #include "screen/pace.h"
 #include "screen/words.h"
 
@@ -21,14 +22,7 @@
 #define MARK_PASTES  "\x1b[?2004h"
 #define LEAVE_PASTES "\x1b[?2004l"
 
-#define RUN_BYTES 10   /* to place the cursor and change the ink */
-#define LEVEL_S   0.25 /* figures that change faster cannot be read, and large ones cost most of a picture */
-
-/* The level in figures, and since when it is shown. */
-struct level_shown {
-    int sender;
-    uint64_t frames;
-};
+#define RUN_BYTES 10 /* to place the cursor and change the ink */
 
 struct thrum_screen {
     SCREEN *curses;
@@ -45,7 +39,7 @@ struct thrum_screen {
     struct ink_table ink;
     struct thrum_screen_view view;
     struct keys keys;
-    struct level_shown level;
+    struct level_hold level;
     struct pace pace;
     int rows; /* of the last picture */
     int cols;
@@ -297,24 +291,6 @@ static size_t paint(struct thrum_screen *screen)
     return bytes;
 }
 
-/* The level in figures stands for a while, unless there is another sender, or no sound, to tell of. */
-static void hold_level(struct thrum_screen *screen, const struct thrum_snapshot *snapshot,
-                       const struct thrum_screen_facts *facts)
-{
-    struct thrum_screen_view *view = &screen->view;
-    struct scene scene = scene_of(snapshot, facts, view->sender);
-    uint64_t frames = snapshot->now.frames;
-    bool stands = view->level_held && scene.sender == screen->level.sender &&
-                  frames >= screen->level.frames &&
-                  (double)(frames - screen->level.frames) < LEVEL_S * snapshot->rate_hz &&
-                  words_has_level(scene.dbfs) == words_has_level(view->level_dbfs);
-    if (stands)
-        return;
-    screen->level = (struct level_shown){.sender = scene.sender, .frames = frames};
-    view->level_held = true;
-    view->level_dbfs = scene.dbfs;
-}
-
 void thrum_screen_draw(struct thrum_screen *screen, const struct thrum_snapshot *snapshot,
                        const struct thrum_screen_facts *facts)
 {
@@ -341,7 +317,7 @@ void thrum_screen_draw(struct thrum_screen *screen, const struct thrum_snapshot 
     else
         screen->view.inputs = false; /* there is nothing to choose */
     bool held_still = screen->view.held && screen->held_drawn && rows == screen->rows && cols == screen->cols;
-    hold_level(screen, snapshot, facts);
+    level_hold(&screen->level, &screen->view, snapshot, facts);
     if (!held_still)
         thrum_screen_compose(snapshot, facts, &screen->view, screen->cells, rows, cols);
     screen->held_drawn = screen->view.held;
