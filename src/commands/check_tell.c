@@ -16,15 +16,18 @@ struct remedy {
     const char *text;
 };
 
+/* As the drivers of common cards and dongles call their switches (Linux kernel, sound/usb/mixer.c; from memory). */
 static const struct remedy remedies[] = {
     {THRUM_FAULT_GAIN_RIDING | THRUM_FAULT_GATED | THRUM_FAULT_SUPPRESSED,
      "alsamixer shows the card's switches (F6 the card, F4 capture): 'Auto Gain Control', 'AGC', 'Noise "
-     "Suppression' "
-     "off. From a script: 'amixer scontrols' lists them, 'amixer sset NAME off' switches one. A sound server "
-     "may do it "
-     "too: 'pactl list short modules' names them, 'pactl unload-module module-echo-cancel' removes one. On a "
-     "telephone "
-     "record with an unprocessed microphone."},
+     "Suppression' off; "
+     "on the playback side (F3) 'Mic', which sends the probe to the loudspeaker, off too: dongles differ in "
+     "which are on at "
+     "first. From a script: 'amixer scontrols' lists them, 'amixer sset NAME off' switches one. A sound "
+     "server may do it too: "
+     "'pactl list short modules' names them, 'pactl unload-module module-echo-cancel' removes one. On a "
+     "telephone record with "
+     "an unprocessed microphone."},
     {THRUM_FAULT_CLIPPED, "alsamixer, F4: turn the capture level down, and the boost off."},
     {THRUM_FAULT_LOW, "alsamixer, F4: turn the capture level up, then the boost."},
     {THRUM_FAULT_SILENT, "alsamixer, F4: capture on (space), not muted; then the plug, then the permission."},
@@ -111,7 +114,7 @@ static void print_notes(const struct check_facts *facts, FILE *stream)
 
 static void print_faults(const struct check_facts *facts, FILE *stream)
 {
-    char text[500];
+    char text[800];
     for (int f = 0; f < THRUM_FAULTS; f++) {
         enum thrum_fault fault = (enum thrum_fault)(1 << f);
         if (!(facts->faults >> f & 1u) || fault == THRUM_FAULT_RATE) /* that one has a note of its own */
@@ -123,8 +126,13 @@ static void print_faults(const struct check_facts *facts, FILE *stream)
             snprintf(text, sizeof text, "%s: %s", thrum_fault_name(fault), thrum_fault_advice(fault));
         print_wrapped(stream, text);
     }
+    /* A level control or a gate that is only suspected is looked for in the same place. */
+    uint32_t faults = facts->faults;
+    bool suspected = facts->breath == CHECK_BREATH_LOUDER || facts->breath == CHECK_BREATH_QUIETER;
+    if (facts->verdict == CHECK_UNCLEAR && suspected)
+        faults |= THRUM_FAULT_GAIN_RIDING;
     for (size_t i = 0; i < sizeof remedies / sizeof *remedies; i++)
-        if (facts->faults & remedies[i].faults) {
+        if (faults & remedies[i].faults) {
             snprintf(text, sizeof text, "Try: %s", remedies[i].text);
             print_wrapped(stream, text);
         }

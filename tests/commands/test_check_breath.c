@@ -77,9 +77,37 @@ static void a_control_must_have_been_able_to_show(void **state)
     assert_int_equal(facts.told, 0);
 }
 
+/* Whether the person is told which switches to look at. */
+static bool names_switches(enum check_verdict verdict, enum check_breath breath)
+{
+    struct check_facts facts = {.verdict = verdict, .breath = breath, .stretches = 3, .has_voice = true};
+    char text[8000];
+    FILE *file = tmpfile();
+    assert_non_null(file);
+    facts.info.rate_hz = 48000.0;
+    facts.info.channels = 1;
+    facts.learned.voice = thrum_voice_beep(1037.0, 0.25, 0.25);
+    check_print(&facts, file);
+    rewind(file);
+    size_t n = fread(text, 1, sizeof text - 1, file);
+    text[n] = 0;
+    fclose(file);
+    return strstr(text, "Try: alsamixer") != NULL;
+}
+
+static void the_switches_are_named_where_one_is_only_suspected(void **state)
+{
+    (void)state;
+    assert_true(names_switches(CHECK_UNCLEAR, CHECK_BREATH_LOUDER));
+    assert_true(names_switches(CHECK_UNCLEAR, CHECK_BREATH_QUIETER));
+    assert_false(names_switches(CHECK_UNCLEAR, CHECK_BREATH_UNKNOWN));
+    assert_false(names_switches(CHECK_TRUSTED, CHECK_BREATH_ALIKE));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_switches_are_named_where_one_is_only_suspected),
         cmocka_unit_test(stretches_tell_together_what_none_proves),
         cmocka_unit_test(hum_that_moves_by_itself_is_no_level_control),
         cmocka_unit_test(what_is_neither_sure_nor_chance_is_not_trusted),

@@ -52,6 +52,13 @@ expect 1 "$THRUM" check bad/lead.wav
 prints "NOT TO BE TRUSTED"
 prints "gain-riding (in 2 of 2 stretches)"
 prints "Try: alsamixer"
+# The switches by name, whatever line they stand in, and the whole sentence.
+names_switches() {
+    for name in "'Auto Gain Control'" "'Noise Suppression' off" "'Mic', which sends the probe to the loudspeaker, off" "unprocessed microphone."; do
+        tr -s ' \n' ' ' <out | grep -qF "$name" || fail "the check does not name $name: $(cat out)"
+    done
+}
+names_switches
 awk 'length > 80 {bad = 1} END {exit bad}' out || fail "lines are wider than 80 columns"
 verdict trusted 0 --from practice:11:dc --seconds 5 # strengths are measured without it
 json '[.faults[].fault] == ["dc"]'
