@@ -110,7 +110,7 @@ static void who_touches_what_the_tag_says_settles_the_round(struct scene *scene,
         begin(scene, 5000 + (uint64_t)trial, how);
         touch_all(scene, WIRES);
         doubtful += is_asked_for(scene);
-        for (int i = 0; i < 6 && is_asked_for(scene); i++) {
+        for (int i = 0; i < 3 && is_asked_for(scene); i++) {
             int wire = atoi(scene->seen.current);
             assert_between(wire, 1, WIRES);
             if (!scene
