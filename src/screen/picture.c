@@ -84,8 +84,21 @@ void picture_put_touch(const struct picture *picture, struct area area)
 
 void picture_put_heard(const struct picture *picture, struct area area)
 {
+    struct words full = {.text = ""}, brief = {.text = ""};
     int used = canvas_put(picture->canvas, area, 0, 0, THRUM_INK_TEXT, "Heard: ");
-    canvas_put(picture->canvas, area, 0, used, words_heard_ink(picture->scene), words_heard(picture->scene));
+    words_add(&full, "%s", words_heard(picture->scene));
+    words_add(&brief, "%s", words_heard_brief(picture->scene));
+    area.col += used;
+    area.cols -= used;
+    put_fitting(picture, area, words_heard_ink(picture->scene), &full, &brief);
+}
+
+void picture_put_hum(const struct picture *picture, struct area area)
+{
+    struct words full = {.text = ""}, narrow = {.text = ""};
+    words_hum(&full, picture->scene);
+    words_hum_narrow(&narrow, picture->scene);
+    put_fitting(picture, area, THRUM_INK_TEXT, &full, &narrow);
 }
 
 void picture_put_verdict(const struct picture *picture, struct area area)

@@ -21,10 +21,11 @@ struct area picture_take_last(struct picture *picture);
 /* Columns that the text takes. */
 int picture_width(const struct picture *picture, const char *text);
 
-/* One row each: the touch in progress (and what a head would say, where there is none), what is heard, the verdict, the next
- * step; in few words where a sentence does not fit. */
+/* One row each: the touch in progress (and what a head would say, where there is none), what is heard, hum, the verdict, the
+ * next step; in few words where a sentence does not fit. */
 void picture_put_touch(const struct picture *picture, struct area area);
 void picture_put_heard(const struct picture *picture, struct area area);
+void picture_put_hum(const struct picture *picture, struct area area);
 void picture_put_verdict(const struct picture *picture, struct area area);
 void picture_put_next(const struct picture *picture, struct area area);
 

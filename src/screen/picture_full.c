@@ -25,12 +25,10 @@ static void put_wire(const struct picture *picture, struct area area)
 
 static void put_block(struct picture *picture, struct area area)
 {
-    struct words words = {.text = ""};
     put_wire(picture, area);
     picture_put_heard(picture, area_below(area, 1));
     picture_put_touch(picture, area_below(area, 2));
-    words_hum(&words, picture->scene);
-    canvas_put(picture->canvas, area_below(area, 3), 0, 0, THRUM_INK_TEXT, words.text);
+    picture_put_hum(picture, area_below(area, 3));
 }
 
 /* Rows that are there only when there is something to say. At most `most` of them. */

@@ -43,8 +43,6 @@ static void put_words(const struct picture *picture, struct area area, enum smal
     enum thrum_ink ink = THRUM_INK_TEXT;
     if (row == SMALL_MESSAGE)
         picture_message(&words, &ink, picture);
-    else if (row == SMALL_HUM)
-        words_hum(&words, picture->scene);
     else
         picture_faults(&words, picture, 1);
     canvas_put(picture->canvas, area, 0, 0, row == SMALL_FAULTS ? THRUM_INK_WARN : ink, words.text);
@@ -93,8 +91,10 @@ static void put_small_row(const struct picture *picture, struct area area, enum 
     case SMALL_KEYS:
         part_keys(picture->canvas, area, picture->scene, picture->view);
         break;
-    case SMALL_MESSAGE:
     case SMALL_HUM:
+        picture_put_hum(picture, area);
+        break;
+    case SMALL_MESSAGE:
     case SMALL_FAULTS:
         put_words(picture, area, row);
         break;

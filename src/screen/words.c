@@ -90,7 +90,7 @@ void words_rest(struct words *words, int more, int untouched)
         words_add(words, "%s%d not touched", more > 0 ? ", " : "", untouched);
 }
 
-/* --- What is heard --------------------------------------------------------------------------------------- */
+/* --- The scene -------------------------------------------------------------------------------------------- */
 
 static const struct thrum_strength *strength_so_far(const struct scene *scene)
 {
@@ -127,80 +127,6 @@ struct scene scene_of(const struct thrum_snapshot *snapshot, const struct thrum_
         scene.sender = n - 1;
     scene.dbfs = level_of(&scene);
     return scene;
-}
-
-static bool has_pause(const struct scene *scene)
-{
-    if (scene->sender < 0)
-        return true;
-    const struct thrum_voice *voice = &scene->snapshot->sender[scene->sender];
-    for (int i = 0; i < voice->n_steps && i < THRUM_VOICE_STEPS; i++)
-        if (voice->step[i].tone == THRUM_SILENCE)
-            return true;
-    return voice->n_steps == 0;
-}
-
-struct heard_words {
-    const char *sentence;
-    const char *narrow; /* at most 8 columns */
-    enum thrum_ink ink;
-};
-
-static struct heard_words heard_state(const struct scene *scene)
-{
-    const struct thrum_now *now = &scene->snapshot->now;
-    switch (now->heard) {
-    case THRUM_HEARD_NOTHING_YET:
-        return (struct heard_words){"nothing yet", "wait", THRUM_INK_DIM};
-    case THRUM_HEARD_SILENCE:
-        return (struct heard_words){"digital silence - no sound reaches this input at all", "SILENT",
-                                    THRUM_INK_ALARM};
-    case THRUM_HEARD_TOO_LOW:
-        return (struct heard_words){"something, but too low to use", "TOO LOW", THRUM_INK_WARN};
-    case THRUM_HEARD_NO_TONE:
-        if (now->mains_hz > 0.0)
-            return (struct heard_words){"only hum", "hum", THRUM_INK_TEXT};
-        return (struct heard_words){"only noise", "noise", THRUM_INK_TEXT};
-    case THRUM_HEARD_OTHER_CADENCE:
-        return (struct heard_words){"a tone with another cadence", "no match", THRUM_INK_WARN};
-    case THRUM_HEARD_TONE:
-        if (has_pause(scene))
-            return (struct heard_words){"the sender's beeps", "BEEPS", THRUM_INK_GOOD};
-        return (struct heard_words){"the sender's tone", "TONE", THRUM_INK_GOOD};
-    case THRUM_HEARD_OVERLOAD:
-        return (struct heard_words){"too loud - the input is overloaded", "TOO LOUD", THRUM_INK_ALARM};
-    }
-    return (struct heard_words){"?", "?", THRUM_INK_TEXT};
-}
-
-static struct heard_words heard_words(const struct scene *scene)
-{
-    switch (scene->facts->input_state) {
-    case THRUM_INPUT_LOST:
-        return (struct heard_words){"nothing - the input is lost", "LOST", THRUM_INK_ALARM};
-    case THRUM_INPUT_ENDED:
-        return (struct heard_words){"nothing more - the sound has ended", "ended", THRUM_INK_TEXT};
-    case THRUM_INPUT_WAIT:
-        return (struct heard_words){"nothing yet - waiting for the input", "wait", THRUM_INK_DIM};
-    case THRUM_INPUT_LIVE:
-        break;
-    }
-    return heard_state(scene);
-}
-
-const char *words_heard(const struct scene *scene)
-{
-    return heard_words(scene).sentence;
-}
-
-const char *words_heard_short(const struct scene *scene)
-{
-    return heard_words(scene).narrow;
-}
-
-enum thrum_ink words_heard_ink(const struct scene *scene)
-{
-    return heard_words(scene).ink;
 }
 
 /* --- The touch in progress ------------------------------------------------------------------------------- */
@@ -319,6 +245,11 @@ void words_touch_narrow(struct words *words, const struct scene *scene)
 /* RMS with all harmonics; what comes in without touching a thing is 10 to 20 dB less. Common practice, no source. */
 #define HUM_HIGH_DBFS (-18.0)
 
+static bool hum_is_taken_out(const struct thrum_now *now)
+{
+    return now->hum_removed_db > 0.05 && now->hum_removed_db < 200.0;
+}
+
 void words_hum(struct words *words, const struct scene *scene)
 {
     const struct thrum_now *now = &scene->snapshot->now;
@@ -333,10 +264,19 @@ void words_hum(struct words *words, const struct scene *scene)
     bool high = now->hum_dbfs > HUM_HIGH_DBFS; /* in few words: what to do must fit into the row as well */
     words_add(words, high ? "Hum HIGH: %.1f dBFS, %.2f Hz" : "Hum %.1f dBFS at %.2f Hz", now->hum_dbfs,
               now->mains_hz);
-    if (now->hum_removed_db > 0.05 && now->hum_removed_db < 200.0)
+    if (hum_is_taken_out(now))
         words_add(words, high ? ", %.0f dB out" : ", %.0f dB taken out", now->hum_removed_db);
     if (high)
         words_add(words, "; unplug charger");
+}
+
+void words_hum_narrow(struct words *words, const struct scene *scene)
+{
+    const struct thrum_now *now = &scene->snapshot->now;
+    bool high = now->hum_dbfs > HUM_HIGH_DBFS;
+    words_add(words, high ? "Hum HIGH %.1f: unplug charger" : "Hum %.1f dBFS", now->hum_dbfs);
+    if (!high && hum_is_taken_out(now))
+        words_add(words, ", %.0f dB out", now->hum_removed_db);
 }
 
 static uint32_t faults_of(const struct scene *scene)

@@ -70,8 +70,9 @@ bool words_no_sound(const struct scene *scene);
 /* There is no input yet: it is looked for. */
 bool words_not_open(const struct scene *scene);
 
-/* What is heard, as a sentence without a full stop, as one short word, and as ink. */
+/* What is heard, as a sentence without a full stop, in at most 22 columns, as one short word, and as ink. */
 const char *words_heard(const struct scene *scene);
+const char *words_heard_brief(const struct scene *scene);
 const char *words_heard_short(const struct scene *scene);
 enum thrum_ink words_heard_ink(const struct scene *scene);
 
@@ -82,8 +83,9 @@ void words_touch_narrow(struct words *words, const struct scene *scene);
 /* Whole seconds to hold on for, at least 1. */
 int words_hold_s(const struct scene *scene);
 
-/* Hum, apart from strength. */
+/* Hum, apart from strength; the narrow form, of hum that there is, fits 33 columns. */
 void words_hum(struct words *words, const struct scene *scene);
+void words_hum_narrow(struct words *words, const struct scene *scene);
 
 /* Faults of the input by name; and the same with the advice for the first. "" when there are none. */
 void words_fault_names(struct words *words, const struct scene *scene);

@@ -176,6 +176,45 @@ static void every_state_is_told_in_words(void **state)
         }
 }
 
+/* A sentence that does not fit is said in few words, not cut: from 30 columns on, where rows have names. */
+static void what_is_heard_and_the_hum_are_never_cut(void **state)
+{
+    struct drawn *picture = *state;
+    static const struct {
+        enum thrum_heard heard;
+        enum thrum_input_state input;
+        const char *sentence, *brief;
+    } said[] = {
+        {THRUM_HEARD_SILENCE, THRUM_INPUT_LIVE, "no sound reaches this input at all",
+         "Heard: digital silence "},
+        {THRUM_HEARD_TOO_LOW, THRUM_INPUT_LIVE, "something, but too low to use", "Heard: too low to use "},
+        {THRUM_HEARD_OTHER_CADENCE, THRUM_INPUT_LIVE, "a tone with another cadence",
+         "Heard: another cadence "},
+        {THRUM_HEARD_OVERLOAD, THRUM_INPUT_LIVE, "the input is overloaded", "Heard: too loud "},
+        {THRUM_HEARD_TONE, THRUM_INPUT_LOST, "nothing - the input is lost", "Heard: the input is lost "},
+        {THRUM_HEARD_TONE, THRUM_INPUT_ENDED, "the sound has ended", "Heard: the sound has ended "},
+        {THRUM_HEARD_TONE, THRUM_INPUT_WAIT, "waiting for the input", "Heard: waiting for the input "},
+        {THRUM_HEARD_TONE, THRUM_INPUT_LIVE, "Heard: the sender's beeps", "Heard: the sender's beeps "},
+    };
+    for (size_t i = 0; i < sizeof said / sizeof said[0]; i++)
+        for (int cols = 30; cols <= 80; cols++) {
+            drawn_make(picture, SCENE_HOLD, false);
+            picture->snapshot.now.heard = said[i].heard;
+            picture->snapshot.now.hum_removed_db = 31.0;
+            picture->facts.input_state = said[i].input;
+            drawn_compose(picture, 24, cols);
+            if (!drawn_says(picture, said[i].sentence) && !drawn_says(picture, said[i].brief))
+                fail_msg("at %d columns: no \"%s\" and no \"%s\" in\n%s", cols, said[i].sentence,
+                         said[i].brief, picture->text);
+            if (said[i].input != THRUM_INPUT_LIVE)
+                continue;
+            assert_true(drawn_says(picture, "31 dB taken out") || drawn_says(picture, ", 31 dB out"));
+            picture->snapshot.now.hum_dbfs = -12.0;
+            drawn_compose(picture, 24, cols);
+            assert_true(drawn_says(picture, "unplug charger"));
+        }
+}
+
 /* Two states that differ must differ in text; the inks are not looked at. */
 static void no_two_states_look_alike_without_colour(void **state)
 {
@@ -506,6 +545,7 @@ int main(void)
         ON_PICTURE(the_first_step_is_not_told_again_while_it_is_done),
         ON_PICTURE(the_words_ask_for_the_wire_that_the_tag_shows),
         ON_PICTURE(every_state_is_told_in_words),
+        ON_PICTURE(what_is_heard_and_the_hum_are_never_cut),
         ON_PICTURE(no_two_states_look_alike_without_colour),
         ON_PICTURE(verdict_and_bar_are_there_from_20x5_on),
         ON_PICTURE(below_20x5_there_is_one_line),
