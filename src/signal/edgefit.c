@@ -15,6 +15,8 @@
 #define EDGE_S      0.020 /* how far an edge may lie from where it was thought */
 #define NEAR_EDGE_S 0.003
 #define BAND_HZ     60.0
+#define ROUGHLY_S   0.006  /* pieces keep so far from edges that are only roughly known... */
+#define CLOSELY_S   0.0005 /* ...and from edges that have been placed */
 
 enum { PIECES = 4096, EDGES = 2048, PASSES = 4 };
 
@@ -221,11 +223,11 @@ static double find_slope(const struct thrum_edgefit *f, int tone, double offset)
     return bend < 0.0 ? at + fmin(fmax(0.5 * (a - c) / bend, -1.0), 1.0) * step : at;
 }
 
-/* All tones where they explain most; the drift from the first one. */
-static void tune(struct thrum_edgefit *f, double reach_hz)
+/* All tones where they explain most, the edges kept away from; the drift from the first one. */
+static void tune(struct thrum_edgefit *f, double reach_hz, double margin_s)
 {
     double offset[THRUM_VOICE_TONES] = {0.0}, slope = 0.0;
-    list_pieces(f, LONGEST_S, 0.006);
+    list_pieces(f, LONGEST_S, margin_s);
     for (int k = 0; k < f->n_tones; k++)
         add_up(f, k);
     find_offset(f, 0, reach_hz, &offset[0], 0.0);
@@ -428,13 +430,13 @@ enum thrum_status thrum_edgefit_run(struct thrum_edgefit *fit, const float *x, s
     f->begin_s = begin_s;
     f->slope_hz_per_s = 0.0;
     double shortest = thrum_beeps_shortest_s(voice);
-    tune(f, fmax(3.0, 0.3 / shortest));
+    tune(f, fmax(3.0, 0.3 / shortest), ROUGHLY_S);
     if (!voice->steady) {
         list_edges(f);
         if (f->n_edges < 1)
             return THRUM_ERR_NOT_FOUND;
         place_edges(f);
-        tune(f, 0.3 / fmin(shortest, LONGEST_S));
+        tune(f, 0.3 / fmin(shortest, LONGEST_S), CLOSELY_S);
         place_edges(f);
     }
     double power = take_out(f, &result->unevenness), left = 0.0, all = 0.0;
