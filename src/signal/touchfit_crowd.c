@@ -80,6 +80,13 @@ static int is_like_it(struct thrum_touchfit *f, const struct thrum_touchfit_job 
            LIKE_IT * f->result.evidence;
 }
 
+/* From where the tone was found to its mirror image in the nearest harmonic: hum that wobbles sounds on both sides of its lines. */
+static double to_mirror_hz(const struct thrum_touchfit *f, double offset_hz, double mains_hz)
+{
+    double tone_hz = f->voice.tones_hz[0] + offset_hz;
+    return 2.0 * (mains_hz * round(tone_hz / mains_hz) - tone_hz);
+}
+
 static void back_home(struct thrum_touchfit *f)
 {
     for (int k = 0; k < f->voice.n_tones; k++)
@@ -94,11 +101,15 @@ int thrum_touchfit_crowd(struct thrum_touchfit *f, const struct thrum_touchfit_j
     bool hum_on_tone = f->result.hum_on_tone;
     if (f->voice.steady || f->result.evidence < LEAST || f->result.evidence > MOST)
         return 0;
+    double mirror_hz = job->n_hum > 0 ? to_mirror_hz(f, offset_hz, job->hum[0].hz) : 0.0;
     swap_rooms(f);
     for (int i = -far; i <= far && crowd < THRUM_CROWD; i++)
         crowd += is_like_it(f, job, offset_hz, i * step);
-    for (int i = -HARMONICS; i <= HARMONICS && job->n_hum > 0 && crowd < THRUM_CROWD; i++)
+    for (int i = -HARMONICS; i <= HARMONICS && job->n_hum > 0 && crowd < THRUM_CROWD; i++) {
         crowd += THRUM_CROWD * is_like_it(f, job, offset_hz, i * job->hum[0].hz);
+        if (crowd < THRUM_CROWD)
+            crowd += THRUM_CROWD * is_like_it(f, job, offset_hz, i * job->hum[0].hz + mirror_hz);
+    }
     back_home(f);
     f->result.hum_on_tone = hum_on_tone;
     return crowd;

@@ -132,8 +132,8 @@ void thrum_touchfit_measure_beside(struct thrum_touchfit *fit, const struct thru
 bool thrum_touchfit_take_stretch(struct thrum_touchfit *fit, const struct thrum_touchfit_job *job);
 
 /**
- * How many places farther off keep the cadence with half of this tone's evidence or more; one as far from another harmonic of
- * the mains as the tone is from its own counts THRUM_CROWD. 0 where the evidence is too little to matter or so much that only
+ * How many places farther off keep the cadence with half of this tone's evidence or more; one as far from a harmonic of
+ * the mains, on either side of it, as the tone is from its own counts THRUM_CROWD. 0 where the evidence is too little to matter or so much that only
  * a sender brings it about. @param[in] offset_hz  Where the tone was found.
  */
 int thrum_touchfit_crowd(struct thrum_touchfit *fit, const struct thrum_touchfit_job *job, double offset_hz);

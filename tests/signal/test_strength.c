@@ -486,6 +486,30 @@ static void one_of_many_is_no_tone(void **state)
     thrum_touchfit_destroy(fit);
 }
 
+/* Hum that swells and fades sounds on both sides of its lines alike (amplitude modulation), also where it keeps time with a cadence:
+   a tone with a mirror image in a harmonic of the mains is none; the same two sounds where there is no mains are not refused. */
+static void a_tone_with_a_mirror_image_in_a_harmonic_is_no_tone(void **state)
+{
+    (void)state;
+    struct thrum_voice voice = thrum_voice_beep(1013, 0.25, 0.25);
+    struct thrum_touchfit *fit = made(&voice);
+    struct thrum_hum_source mains = {.hz = 50.0};
+    static float x[3 * RATE];
+    for (int k = 0; k < 10; k++) {
+        struct rng rng = rng_seeded((uint64_t)(5800 + k));
+        memset(x, 0, sizeof x);
+        add_noise(&rng, x, 3 * RATE, 1e-3);
+        struct sender sender = {.voice = voice, .dbfs = -74.0, .start_s = rng_uniform(&rng)};
+        add_sender(&rng, x, 3 * RATE, RATE, &sender);
+        assert_true(judge(fit, x, 3 * RATE, &mains).strength.heard);
+        sender.voice.tones_hz[0] = 987.0;
+        add_sender(&rng, x, 3 * RATE, RATE, &sender);
+        assert_false(judge(fit, x, 3 * RATE, &mains).strength.heard);
+        assert_true(judge(fit, x, 3 * RATE, NULL).strength.heard);
+    }
+    thrum_touchfit_destroy(fit);
+}
+
 static void silence_and_too_little_sound_are_not_heard(void **state)
 {
     (void)state;
@@ -549,6 +573,7 @@ int main(void)
         cmocka_unit_test(a_train_of_clicks_is_no_tone),
         cmocka_unit_test(what_is_as_loud_beside_the_tone_is_no_tone),
         cmocka_unit_test(one_of_many_is_no_tone),
+        cmocka_unit_test(a_tone_with_a_mirror_image_in_a_harmonic_is_no_tone),
         cmocka_unit_test(silence_and_too_little_sound_are_not_heard),
         cmocka_unit_test(creation_survives_every_allocation_that_fails),
     };
