@@ -19,11 +19,12 @@ static const struct lesson lessons[] = {
      "wires behind them next to nothing. A hand that is not quite where it was before makes 1 or 2 dB: one "
      "touch each is enough.",
      19, THRUM_ENDING_TIED, 10.0, 1037.0},
-    {"neighbours", "the others hang free: neighbours are close",
+    {"neighbours", "some others hang free: a neighbour is close",
      "Wires that hang free couple so well that a neighbour is only 2 to 3 dB weaker, hardly more than the "
-     "hand makes from touch to touch. Only the contenders are worth more touches; tie the others to the "
-     "common where you may.",
-     5, THRUM_ENDING_FREE, 20.0, 1037.0},
+     "hand makes from touch to touch. Those tied to the common carry next to nothing. Only the contenders "
+     "are "
+     "worth more touches; tie the others to the common where you may.",
+     264, THRUM_ENDING_SOME, 20.0, 1037.0},
     {"harmonic", "the tone on a mains harmonic, shared by all wires",
      "At 1000 Hz a harmonic of 50 Hz mains lies on the tone: a reading takes longer to settle, and another "
      "tone would be better. And the common shared the tone among all wires: they differ by less than the "
