@@ -48,8 +48,8 @@ struct thrum_listener {
     size_t n_doubtful;
     struct channel channels[THRUM_MAX_CHANNELS];
     struct thrum_touchfit *fits[THRUM_MAX_SENDERS];
-    double tone_hz; /* the first sender's first tone: it is looked for around here */
-    float *rest;    /* room for a touch while several voices are told apart; NULL for one voice */
+    double tone_hz;                       /* the first sender's first tone: it is looked for around here */
+    struct thrum_together_room *together; /* NULL for one voice */
     struct thrum_mains *mains;
     struct thrum_trust *trust;
     struct thrum_meddling *meddling;
@@ -140,10 +140,9 @@ static enum thrum_status make_parts(struct thrum_listener *l)
     l->tone_hz = config->voice[0].tones_hz[0];
     for (int i = 0; i < config->n_voices && !status; i++)
         status = thrum_touchfit_create(l->analysis_hz, &config->voice[i], &l->fits[i]);
-    if (!status && config->n_voices > 1) {
-        l->rest = calloc((size_t)(THRUM_KEEP_S * l->analysis_hz) + 1, sizeof *l->rest);
-        status = l->rest ? THRUM_OK : THRUM_ERR_MEM;
-    }
+    if (!status && config->n_voices > 1)
+        status = thrum_together_create(l->analysis_hz, config->voice, config->n_voices,
+                                       (size_t)(THRUM_KEEP_S * l->analysis_hz) + 1, &l->together);
     if (!status)
         status = thrum_mains_create(l->analysis_hz, &l->mains);
     if (!status)
@@ -197,7 +196,7 @@ void thrum_listener_destroy(struct thrum_listener *listener)
     thrum_rebound_destroy(listener->rebound);
     thrum_trust_destroy(listener->trust);
     thrum_mains_destroy(listener->mains);
-    free(listener->rest);
+    thrum_together_destroy(listener->together);
     for (int i = 0; i < THRUM_MAX_SENDERS; i++)
         thrum_touchfit_destroy(listener->fits[i]);
     for (int i = 0; i < THRUM_MAX_CHANNELS; i++) {
@@ -349,7 +348,7 @@ static void measure_channel(struct thrum_listener *l, const float *x, size_t n, 
     memset(m, 0, sizeof *m);
     job.n_hum = thrum_hum_in(l->mains, x, n, m->mains, hum);
     if (l->config.n_voices > 0)
-        thrum_together_measure(l->fits, l->config.n_voices, &job, l->rest, voices);
+        thrum_together_measure(l->together, l->fits, l->config.n_voices, &job, voices);
     for (int i = 0; i < l->config.n_voices; i++) {
         struct thrum_strength_notes notes = voices[i].notes;
         const struct thrum_touchfit_result *fit = thrum_touchfit_last(l->fits[i]);

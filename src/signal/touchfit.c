@@ -11,6 +11,7 @@
 #define EDGES_PER_BEEP 5.0 /* pass band times shortest step: loses 2 % of a beep's energy at its edges */
 #define PASS_LEAST_HZ  30.0
 #define PASS_MOST_HZ   125.0
+#define PASS_WIDE_HZ   175.0  /* where only the edges are asked for, and neighbours are out of the way */
 #define ON_TONE_HZ     4.0    /* a line this near hides where the tone is: several starts are tried */
 #define SIDE_BANDS     1.0    /* a beep's side bands reach so far, in parts of its bandwidth */
 #define LEAK           1.6e-4 /* -38 dB */
@@ -56,8 +57,8 @@ static enum thrum_status make_tone(struct thrum_touchfit *f, int k, double pass_
     return status;
 }
 
-enum thrum_status thrum_touchfit_create(double rate_hz, const struct thrum_voice *voice,
-                                        struct thrum_touchfit **fit)
+static enum thrum_status make_fit(double rate_hz, const struct thrum_voice *voice, double least_pass_hz,
+                                  struct thrum_touchfit **fit)
 {
     *fit = NULL;
     if (!(rate_hz >= 8000.0 && rate_hz < 16000.0) || thrum_voice_check(voice, NULL))
@@ -68,7 +69,7 @@ enum thrum_status thrum_touchfit_create(double rate_hz, const struct thrum_voice
     f->voice = *voice;
     f->rate_hz = rate_hz;
     double pass = EDGES_PER_BEEP / fmin(thrum_beeps_shortest_s(voice), 1.0);
-    pass = THRUM_TOUCHFIT_REACH_HZ + fmin(fmax(pass, PASS_LEAST_HZ), PASS_MOST_HZ);
+    pass = THRUM_TOUCHFIT_REACH_HZ + fmax(fmin(pass, PASS_MOST_HZ), least_pass_hz);
     enum thrum_status status = THRUM_OK;
     for (int k = 0; k < voice->n_tones && !status; k++)
         status = make_tone(f, k, pass);
@@ -83,6 +84,18 @@ enum thrum_status thrum_touchfit_create(double rate_hz, const struct thrum_voice
     }
     *fit = f;
     return THRUM_OK;
+}
+
+enum thrum_status thrum_touchfit_create(double rate_hz, const struct thrum_voice *voice,
+                                        struct thrum_touchfit **fit)
+{
+    return make_fit(rate_hz, voice, PASS_LEAST_HZ, fit);
+}
+
+enum thrum_status thrum_touchfit_create_wide(double rate_hz, const struct thrum_voice *voice,
+                                             struct thrum_touchfit **fit)
+{
+    return make_fit(rate_hz, voice, PASS_WIDE_HZ, fit);
 }
 
 void thrum_touchfit_destroy(struct thrum_touchfit *fit)
@@ -168,7 +181,7 @@ static double all_dof(const struct thrum_touchfit *f)
     return dof;
 }
 
-static void use_clean(struct thrum_touchfit *f)
+void thrum_touchfit_use_clean(struct thrum_touchfit *f)
 {
     const struct cplx *z[THRUM_VOICE_TONES];
     double noise[THRUM_VOICE_TONES];
@@ -179,8 +192,7 @@ static void use_clean(struct thrum_touchfit *f)
     thrum_lock_use(f->lock, z, f->first, f->count, noise, all_dof(f));
 }
 
-/* Noise from what the beeps leave over, all tones together. */
-static void noise_beside_beeps(struct thrum_touchfit *f, const struct thrum_lock_state *state)
+void thrum_touchfit_noise_beside_beeps(struct thrum_touchfit *f, const struct thrum_lock_state *state)
 {
     struct thrum_lock_energy all = thrum_lock_measure(f->lock, state);
     double dof = all_dof(f), left = 0.0;
@@ -189,16 +201,16 @@ static void noise_beside_beeps(struct thrum_touchfit *f, const struct thrum_lock
     double share = (left - all.explained) / fmax(dof - all.beeps, 1.0);
     for (int k = 0; k < f->voice.n_tones; k++)
         f->tone[k].noise *= fmax(share, 1e-9);
-    use_clean(f);
+    thrum_touchfit_use_clean(f);
 }
 
 static void look_everywhere(struct thrum_touchfit *f, struct thrum_lock_state *state)
 {
-    use_clean(f);
+    thrum_touchfit_use_clean(f);
     f->result.evidence = thrum_lock_search(f->lock, THRUM_TOUCHFIT_REACH_HZ, state);
-    noise_beside_beeps(f, state);
+    thrum_touchfit_noise_beside_beeps(f, state);
     thrum_lock_refine(f->lock, state);
-    noise_beside_beeps(f, state);
+    thrum_touchfit_noise_beside_beeps(f, state);
 }
 
 /* Is a hum line so near to the tone as learned, or nearer than reach_hz to it as found? */
@@ -234,38 +246,6 @@ static void look_beside_steady(struct thrum_touchfit *f, struct thrum_lock_state
         for (int k = 0; k < f->voice.n_tones; k++)
             f->tone[k].noise = noise_left(f, &f->tone[k]);
         look_everywhere(f, state);
-    }
-}
-
-static bool has_near_lines(const struct thrum_touchfit *f)
-{
-    for (int k = 0; k < f->voice.n_tones; k++)
-        if (f->tone[k].n_near > 0)
-            return true;
-    return false;
-}
-
-/*
- * Far hum lines were taken out with the tone's side bands in them. Now that the tone is known, measure them again
- * without it, and begin anew from what came in.
- */
-static void renew_far_lines(struct thrum_touchfit *f, const struct thrum_lock_state *state)
-{
-    if (has_near_lines(f)) /* how stiff they are hangs on the noise, which is another by now */
-        thrum_touchfit_fit_all(f, state);
-    for (int k = 0; k < f->voice.n_tones; k++) {
-        struct thrum_touchfit_tone *tone = &f->tone[k];
-        if (tone->n_far == 0)
-            continue;
-        for (size_t m = 0; m < f->count; m++) /* rest holds the residual: put the old far lines back */
-            tone->clean[m] = cplx_add(tone->rest[m], cplx_sub(tone->raw[m], tone->z[m]));
-        memcpy(tone->rest, tone->clean, f->count * sizeof *tone->rest);
-        for (int pass = 0; pass < 2; pass++)
-            for (int i = 0; i < tone->n_far; i++)
-                thrum_humlines_take_out(tone->fit, tone->baseband, &tone->far[i], tone->clean, f->first,
-                                        f->count, tone->clean);
-        for (size_t m = 0; m < f->count; m++)
-            tone->z[m] = cplx_sub(tone->raw[m], cplx_sub(tone->rest[m], tone->clean[m]));
     }
 }
 
@@ -391,11 +371,11 @@ static void finish(struct thrum_touchfit *f, const struct thrum_touchfit_job *jo
     r->voice = f->voice;
     thrum_touchfit_list_windows(f, state);
     r->rival = thrum_touchfit_rival(f, state);
-    if (has_near_lines(f))
+    if (thrum_touchfit_has_near_lines(f))
         look_again(f, state);
     measure_contrast(f);
     r->crowd = thrum_touchfit_crowd(f, job, state->offset_hz);
-    use_clean(f);
+    thrum_touchfit_use_clean(f);
     struct thrum_lock_energy gaps = thrum_lock_measure_gaps(f->lock, state);
     r->gap_power = gaps.power;
     r->gap_sd = r->noise * sqrt(gaps.beeps) / fmax(gaps.on, 1.0);
@@ -445,8 +425,8 @@ const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fi
         thrum_touchfit_prepare_tone(f, &f->tone[k], job);
     if (job->from) {
         state = *job->from;
-        use_clean(f);
-        noise_beside_beeps(f, &state);
+        thrum_touchfit_use_clean(f);
+        thrum_touchfit_noise_beside_beeps(f, &state);
     } else {
         look_everywhere(f, &state);
         if (!f->voice.steady && !has_line_within(f, &state, ON_TONE_HZ))
@@ -465,7 +445,7 @@ const struct thrum_touchfit_result *thrum_touchfit_run(struct thrum_touchfit *fi
         thrum_touchfit_untangle(f, &state);
     thrum_touchfit_climb(f, &state);
     thrum_touchfit_set_noise(f);
-    renew_far_lines(f, &state);
+    thrum_touchfit_renew_far_lines(f, &state);
     thrum_touchfit_climb(f, &state);
     thrum_touchfit_set_noise(f);
     if (hidden && thrum_touchfit_untangle_again(f, &state)) {

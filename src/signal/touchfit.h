@@ -62,6 +62,11 @@ struct thrum_touchfit;
 /** @retval THRUM_OK, THRUM_ERR_ARG (rate outside [8000, 16000), voice not valid), THRUM_ERR_MEM. */
 enum thrum_status thrum_touchfit_create(double rate_hz, const struct thrum_voice *voice,
                                         struct thrum_touchfit **fit);
+
+/** One that hears 187 Hz to either side of its tones, whatever the voice, and so knows better when they begin and end; for
+ *  thrum_touchfit_sharpen(). Arguments and answers as above. */
+enum thrum_status thrum_touchfit_create_wide(double rate_hz, const struct thrum_voice *voice,
+                                             struct thrum_touchfit **fit);
 void thrum_touchfit_destroy(struct thrum_touchfit *fit);
 
 /** From the next run on, look for the sender around this first tone; its other tones move by the same factor.
@@ -100,6 +105,16 @@ double thrum_touchfit_elsewhere(struct thrum_touchfit *fit, const struct thrum_t
 
 /** The result of the last run once more. */
 const struct thrum_touchfit_result *thrum_touchfit_last(const struct thrum_touchfit *fit);
+
+/**
+ * Fit once more what another fit of the same voice found in its last run, which is left as it is: for thrum_touchfit_add().
+ *
+ * @param[in] fit    From thrum_touchfit_create_wide(); of its result only state and power mean anything.
+ * @param[in] found  After a run on this job. Where it had nothing to fit, nothing is fitted.
+ * @param[in] job    Its from and free_steps are not looked at.
+ */
+void thrum_touchfit_sharpen(struct thrum_touchfit *fit, const struct thrum_touchfit *found,
+                            const struct thrum_touchfit_job *job);
 
 /**
  * Take out of a sound what the last run found of the sender, beep by beep, or put it back.

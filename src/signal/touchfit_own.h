@@ -2,7 +2,8 @@
  *  What the parts of touchfit share; nobody else includes it. touchfit.c prepares, looks and judges,
  *  touchfit_parts.c runs the fits of all tones and parts at one state, touchfit_climb.c moves the state uphill,
  *  touchfit_windows.c looks at the sound beep by beep and pause by pause, touchfit_steady.c for steady sounds,
- *  touchfit_crowd.c at places farther off, touchfit_out.c makes the sender's sound again to take it out.
+ *  touchfit_crowd.c at places farther off, touchfit_sharpen.c fits more widely what was found, touchfit_out.c makes the
+ *  sender's sound again to take it out.
  */
 #ifndef THRUM_TOUCHFIT_OWN_H
 #define THRUM_TOUCHFIT_OWN_H
@@ -104,6 +105,19 @@ double thrum_touchfit_disputed(struct thrum_touchfit *fit, const struct thrum_lo
 
 /** Noise of every tone from what the last fit left over. */
 void thrum_touchfit_set_noise(struct thrum_touchfit *fit);
+
+/** The lock hears what the lines left, with the noise of every tone. */
+void thrum_touchfit_use_clean(struct thrum_touchfit *fit);
+
+/** Noise from what the beeps leave over, all tones together. */
+void thrum_touchfit_noise_beside_beeps(struct thrum_touchfit *fit, const struct thrum_lock_state *state);
+
+/** Does a hum line lie so near to a tone that it is fitted together with it? */
+bool thrum_touchfit_has_near_lines(const struct thrum_touchfit *fit);
+
+/** Far hum lines were taken out with the tone's side bands in them. Now that the tone is known, measure them again
+ *  without it, and begin anew from what came in. */
+void thrum_touchfit_renew_far_lines(struct thrum_touchfit *fit, const struct thrum_lock_state *state);
 
 /** Gauss-Newton from state to the nearest best; sums and beeps are left there. */
 void thrum_touchfit_climb(struct thrum_touchfit *fit, struct thrum_lock_state *state);
