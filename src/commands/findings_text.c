@@ -120,7 +120,8 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
         return;
     case THRUM_TOO_CLOSE:
         if (untouched > 0) {
-            snprintf(text, size, "NO PICK YET: %d of %d wires have not been touched.", untouched, n_wires);
+            snprintf(text, size, "NO PICK YET: %d of %d wires %s not been touched.", untouched, n_wires,
+                     untouched == 1 ? "has" : "have");
             return;
         }
         if (pick->notes & THRUM_NOTE_ONE_WIRE) {

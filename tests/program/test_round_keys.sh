@@ -95,10 +95,10 @@ if [ -r /proc/self/io ]; then
     done
 fi
 # Nothing that the program opens takes the place of a standard stream that was closed.
-"$THRUM" round --from file:p/walk.wav --voice v.json --keys --record closed <&- >lines 2>&- &
+"$THRUM" round --from file:p/walk.wav --voice v.json --keys --record closed <&- >begun 2>&- &
 round=$!
 for _ in $(seq $((limit_s * 20))); do
-    [ -s lines ] && break
+    [ -s begun ] && break
     sleep 0.05
 done
 is "standard input" "$(readlink /proc/$round/fd/0)" /dev/null
