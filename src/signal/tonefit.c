@@ -194,7 +194,7 @@ static struct cplx overlap(const struct column *a, const struct column *c)
 /* Within one hum line two columns have a product that depends on how far apart their frequencies are, on nothing else. */
 static bool same_apart(int i, int j, int n_beeps, int per_line)
 {
-    return j > n_beeps && (i - n_beeps) % per_line > 0 &&
+    return j > n_beeps && (j - n_beeps) % per_line > 0 &&
            (i - n_beeps) / per_line == (j - n_beeps) / per_line;
 }
 
