@@ -19,7 +19,7 @@ enum {
 #define HALF_WIDTH_NEAR_HZ  0.2  /* within NEAR_HZ of a tone */
 #define HALF_WIDTH_CLOSE_HZ 0.06 /* within CLOSE_HZ of a tone: among the side lines of its beeps */
 #define HALF_WIDTH_YOUNG    0.8  /* of a mains heard for a second; falls with its age to what is said above */
-#define NEAR_HZ             16.0
+#define NEAR_HZ             12.0
 #define CLOSE_HZ            5.0
 #define HELD                0.05f /* within NEAR_HZ of a tone phasors learn so much less while it sounds */
 #define APART_HZ            5.0   /* lines of two mains closer than this: above sqrt(8) half widths */

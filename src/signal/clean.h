@@ -3,7 +3,7 @@
  *
  *  Each harmonic of the mains is followed by a phasor that turns with it; what the phasors say is subtracted. That
  *  acts as a notch of constant width around each harmonic, wherever the mains goes: second order, half width 1.1 Hz,
- *  within 16 Hz of a named tone 0.2 and within 5 Hz 0.06 once the mains has been followed for seven seconds, so that
+ *  within 12 Hz of a named tone 0.2 and within 5 Hz 0.06 once the mains has been followed for seven seconds, so that
  *  beeps keep their side lines. What turns all wide ones alike is the mains itself moving, and turns the narrow ones
  *  too. A harmonic within the guard band of a named tone is left alone: a notch there would falsify the beeps, and the
  *  gate tells them apart elsewhere. Up to two mains at once. No delay: the output is that of the same sample. Until
