@@ -96,7 +96,7 @@ void thrum_strength_judge(const struct thrum_touchfit_result *fit, struct thrum_
         strength->heard = there && keyed && odds.bursts > NO_BURSTS * several &&
                           odds.noise > NO_NOISE * several && fit->rival < MOST_RIVAL &&
                           fit->crowd < THRUM_CROWD && strength->beeps_heard * 2 > strength->beeps;
-        noted.other_cadence = there && !keyed;
+        noted.other_cadence = (there && !keyed) || (!strength->heard && fit->steady_on_tone);
         if (strength->heard)
             fill_level(fit, variance, strength);
         else

@@ -47,7 +47,9 @@ struct thrum_touchfit_result {
     double gap_lg;    /**< lg of the chance that noise alone is as loud in the pauses. */
     double step_sd_s; /**< Standard error of the step times when steps were free, else of the phase. */
     bool hum_on_tone; /**< A harmonic within 3 Hz of a tone. */
-    int n_beeps;      /**< 0 when the stretch is too short. */
+    bool
+        steady_on_tone; /**< A loud steady sound that is no mains, within 3 Hz of a tone; it has been taken out. */
+    int n_beeps;        /**< 0 when the stretch is too short. */
     struct thrum_beep beep[THRUM_TOUCHFIT_BEEPS]; /**< Parts of long beeps count one by one. [n_beeps] */
     double beep_power[THRUM_TOUCHFIT_BEEPS];      /**< |amplitude|^2 less its noise. [n_beeps] */
     double beep_beside

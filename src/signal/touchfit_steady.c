@@ -5,13 +5,15 @@
 #include "signal/touchfit_own.h"
 #include "thrum/units.h"
 
-#define REACH_HZ  24.0 /* on either side of where the tone was found... */
-#define CLOSE_HZ  4.0  /* ...and from here on it matters less with the square of the distance */
-#define SEGMENT_S 3.0  /* such a sound is in step with itself for so long */
-#define PIECE_S   0.2
-#define UNSTEADY  0.15 /* of its energy */
-#define APART_HZ  1.0  /* from lines that are known already */
-#define WIDTH_HZ  0.5
+#define REACH_HZ   24.0 /* on either side of where the tone was found... */
+#define CLOSE_HZ   4.0  /* ...and from here on it matters less with the square of the distance */
+#define SEGMENT_S  3.0  /* such a sound is in step with itself for so long */
+#define PIECE_S    0.2
+#define UNSTEADY   0.15 /* of its energy */
+#define APART_HZ   1.0  /* from lines that are known already */
+#define WIDTH_HZ   0.5
+#define ON_TONE_HZ 3.0
+#define LOUD       100.0 /* energy over the noise: several times what is heard at all */
 
 /* A steady sound at one frequency: what it explains, and what of the sound at that frequency is not steady. */
 struct steady {
@@ -88,6 +90,7 @@ bool thrum_touchfit_add_steady(struct thrum_touchfit *f, int k, double about_hz,
     if (found.energy <= keyed || found.unsteady > UNSTEADY * found.energy + noise ||
         (near ? tone->n_near == THRUM_TONEFIT_LINES : tone->n_far == THRUM_HUMLINES_MAX))
         return false;
+    f->result.steady_on_tone |= fabs(found.hz) < ON_TONE_HZ && found.energy > LOUD;
     struct thrum_hum_line line = {.offset_hz = found.hz, .power = 1.0, .width_hz = WIDTH_HZ};
     line.power = thrum_humlines_take_out(tone->fit, tone->baseband, &line, tone->clean, f->first, f->count,
                                          tone->clean);

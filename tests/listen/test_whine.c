@@ -104,11 +104,50 @@ static void the_side_bands_of_a_sender_that_runs_on_are_no_whines(void **state)
     check_running_on(thrum_voice_beep(1000.0, 0.1, 0.1), 0.1);
 }
 
+/* How many of the touches hear a tone with another cadence, and how many the sender: a steady sound so far from the voice's tone, so
+ * loud, under hum 10 dB over it. */
+static int told_steady(double off_hz, double dbfs, int *heard)
+{
+    int told = 0;
+    float *x = malloc(LENGTH * sizeof *x);
+    assert_non_null(x);
+    *heard = 0;
+    for (int t = 0; t < TOUCHES; t++) {
+        struct rng rng = rng_seeded(9200 + (uint64_t)t);
+        double tone_hz = 50.0 * (10 + t) + rng_between(&rng, 10.0, 40.0);
+        struct thrum_voice voice = thrum_voice_beep(tone_hz, 0.25, 0.25);
+        struct hum hum = {.hz = 50.0, .wander_hz = 0.02, .harmonics = 60, .dbfs = -42.0, .wobble_db = 1.0};
+        double amplitude = thrum_amplitude_from_db(dbfs), phase = 2.0 * THRUM_PI * rng_uniform(&rng);
+        for (int i = 0; i < LENGTH; i++)
+            x[i] = (float)(amplitude * cos(phase + 2.0 * THRUM_PI * (tone_hz + off_hz) * i / RATE));
+        add_noise(&rng, x, LENGTH, 1e-4);
+        add_hum(&rng, x, LENGTH, RATE, &hum);
+        struct thrum_reading reading = real_measure(x, LENGTH, RATE, &voice, 1);
+        told += (reading.faults & THRUM_FAULT_OTHER_CADENCE) != 0;
+        *heard += reading.strength[0].heard;
+    }
+    free(x);
+    return told;
+}
+
+static void a_steady_tone_is_another_cadence_and_hum_alone_is_none(void **state)
+{
+    (void)state;
+    int heard;
+    assert_int_equal(told_steady(0.0, -52.0, &heard), TOUCHES);
+    assert_int_equal(heard, 0);
+    assert_int_equal(told_steady(1.5, -40.0, &heard), TOUCHES);
+    assert_int_equal(heard, 0);
+    assert_between(told_steady(15.0, -52.0, &heard), 0, 1); /* a whine beside it is not the tone */
+    assert_int_equal(told_steady(0.0, -200.0, &heard), 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_sender_is_measured_beside_a_whine),
         cmocka_unit_test(the_side_bands_of_a_sender_that_runs_on_are_no_whines),
+        cmocka_unit_test(a_steady_tone_is_another_cadence_and_hum_alone_is_none),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

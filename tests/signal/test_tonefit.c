@@ -89,6 +89,28 @@ static void amplitudes_come_out_as_they_went_in(void **state)
     }
 }
 
+/* Two mains at once, each with a line near the tone. */
+static void two_lines_are_told_from_each_other(void **state)
+{
+    (void)state;
+    struct scene s;
+    struct thrum_fit_output out;
+    make(&s, 0.0, 0.1);
+    struct thrum_hum_line lines[2] = {s.line, {.offset_hz = -9.3, .power = 0.0025, .width_hz = 0.5}};
+    for (size_t m = 0; m < s.in.count; m++)
+        s.z[m] = cplx_add(s.z[m], cplx_scale(cplx_turn(2 * THRUM_PI * lines[1].offset_hz *
+                                                       (double)(s.in.first + m) / s.baseband->step_hz),
+                                             0.05));
+    s.in.lines = lines;
+    s.in.n_lines = 2;
+    assert_int_equal(thrum_tonefit_run(s.fit, &s.in, &out), THRUM_OK);
+    for (int b = 0; b < BEEPS; b++) {
+        assert_close(out.amplitude[b].re, s.amplitude[b].re, 2e-4);
+        assert_close(out.amplitude[b].im, s.amplitude[b].im, 2e-4);
+    }
+    drop(&s);
+}
+
 /* Cramer-Rao (complex amplitude, N real samples of variance s^2): E |A - A^|^2 = 4 s^2 / N for one beep of N samples
    (computed: twice 2 s^2 / N, one each for the real and the imaginary part). The filter loses a little at the edges. */
 static void covariance_is_the_cramer_rao_bound(void **state)
@@ -202,6 +224,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(amplitudes_come_out_as_they_went_in),
+        cmocka_unit_test(two_lines_are_told_from_each_other),
         cmocka_unit_test(covariance_is_the_cramer_rao_bound),
         cmocka_unit_test(slopes_are_those_of_differences),
         cmocka_unit_test(too_much_is_refused),
