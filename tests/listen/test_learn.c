@@ -84,6 +84,27 @@ static void every_published_cadence_is_learned_from_six_seconds_beside_equal_hum
     }
 }
 
+/*
+ * Beeps of 40 ms every 2.04 s, three of them in six seconds. Cramer-Rao (S. M. Kay, Estimation Theory, 1993, example 3.14, from
+ * memory): a beep of T seconds with E/N0 times the energy tells its frequency to sqrt(12 / (2 E/N0)) / (2 pi T); here the noise in 4
+ * kHz is 20 dB below the tone.
+ */
+static void the_frequency_of_few_short_beeps_is_learned_nearly_as_well_as_can_be(void **state)
+{
+    (void)state;
+    enum { SOUNDS = 12 };
+    const double beep_s = 0.04, energy = 100.0 * 4000.0 * beep_s;
+    struct thrum_voice voice = thrum_voice_beep(1213.0, beep_s, 2.0);
+    double limit_hz = sqrt(6.0 / energy / 3.0) / (2.0 * THRUM_PI * beep_s), squares = 0.0;
+    for (int t = 0; t < SOUNDS; t++) {
+        struct thrum_learned learned = learn_take(&voice, &at_the_lead, 7400u + (uint64_t)t);
+        assert_int_equal(learned.what, THRUM_VOICE_FOUND);
+        double off_hz = learned.voice.tones_hz[0] - 1213.0;
+        squares += off_hz * off_hz;
+    }
+    assert_between(sqrt(squares / SOUNDS) / limit_hz, 0.5, 1.6);
+}
+
 static void a_steady_tone_is_learned_and_called_steady(void **state)
 {
     (void)state;
@@ -397,6 +418,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_published_cadence_is_learned_from_six_seconds_beside_equal_hum),
+        cmocka_unit_test(the_frequency_of_few_short_beeps_is_learned_nearly_as_well_as_can_be),
         cmocka_unit_test(a_steady_tone_is_learned_and_called_steady),
         cmocka_unit_test(a_square_wave_gives_its_fundamental),
         cmocka_unit_test(what_a_card_without_a_filter_folds_down_is_no_fundamental),
