@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "commands/recorded.h"
+
 #define MOST_PAUSES 64
 
 /* Frames that passed by at a frame of the round. */
@@ -23,6 +25,8 @@ struct marking {
     int n_pauses;
     int n_marked;
     struct marked marked[THRUM_MAX_READINGS];
+    int n_left_out;
+    char left_out[THRUM_MAX_WIRES][THRUM_WIRE_TAG_SIZE]; /* as noted */
 };
 
 struct marking *marking_create(void)
@@ -93,6 +97,39 @@ static enum thrum_status mark_reading(struct marking *marking, struct thrum_reco
     return status == THRUM_ERR_FULL ? status : THRUM_OK;
 }
 
+/* Beside the newest frame: behind it there may be no more. */
+static enum thrum_status note(struct thrum_recorder *recorder, const char *what, const char *tag)
+{
+    uint64_t position = thrum_recorder_position(recorder);
+    struct thrum_mark mark = {.first = position > 0 ? position - 1 : 0};
+    snprintf(mark.label, sizeof mark.label, "%s%s", what, tag);
+    return thrum_recorder_mark(recorder, &mark);
+}
+
+static void take_note_back(struct thrum_recorder *recorder, const char *what, const char *tag)
+{
+    char label[64];
+    snprintf(label, sizeof label, "%s%s", what, tag);
+    thrum_recorder_unmark(recorder, label);
+}
+
+/* One that is no longer left out stays a wire of the round, touched or not. */
+static enum thrum_status note_wire(struct marking *marking, struct thrum_recorder *recorder, const char *tag,
+                                   bool left_out)
+{
+    int i = 0;
+    while (i < marking->n_left_out && strcmp(marking->left_out[i], tag) != 0)
+        i++;
+    if (left_out == (i < marking->n_left_out))
+        return THRUM_OK;
+    if (left_out)
+        memcpy(marking->left_out[marking->n_left_out++], tag, THRUM_WIRE_TAG_SIZE);
+    else
+        memcpy(marking->left_out[i], marking->left_out[--marking->n_left_out], THRUM_WIRE_TAG_SIZE);
+    take_note_back(recorder, left_out ? RECORDED_WIRE : RECORDED_EXCLUDED, tag);
+    return note(recorder, left_out ? RECORDED_EXCLUDED : RECORDED_WIRE, tag);
+}
+
 enum thrum_status marking_follow(struct marking *marking, struct thrum_recorder *recorder,
                                  const struct thrum_snapshot *snapshot)
 {
@@ -106,5 +143,8 @@ enum thrum_status marking_follow(struct marking *marking, struct thrum_recorder 
         enum thrum_status each = mark_reading(marking, recorder, &snapshot->readings[marking->n_marked]);
         status = status == THRUM_OK ? each : status;
     }
+    for (int i = 0; i < snapshot->n_wires; i++)
+        if (note_wire(marking, recorder, snapshot->wire[i], snapshot->excluded[i]) == THRUM_ERR_FULL)
+            status = THRUM_ERR_FULL;
     return status;
 }

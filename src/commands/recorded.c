@@ -80,11 +80,17 @@ static double followed_before_hz(const struct thrum_source *source)
     return tone_hz;
 }
 
+/* What stands in a note behind its label; NULL: another note. */
+static const char *behind(const struct thrum_mark *mark, const char *label)
+{
+    size_t prefix = strlen(label);
+    return strncmp(mark->label, label, prefix) == 0 ? mark->label + prefix : NULL;
+}
+
 static bool note_of_move(const struct thrum_mark *mark, double *tone_hz)
 {
-    size_t prefix = strlen(RECORDED_MOVED);
-    return strncmp(mark->label, RECORDED_MOVED, prefix) == 0 &&
-           number_from_text(mark->label + prefix, tone_hz);
+    const char *number = behind(mark, RECORDED_MOVED);
+    return number && number_from_text(number, tone_hz);
 }
 
 size_t recorded_moves(const struct thrum_source *source, const struct thrum_voice *voice,
@@ -104,6 +110,21 @@ size_t recorded_moves(const struct thrum_source *source, const struct thrum_voic
     }
     free(mark);
     return n;
+}
+
+void recorded_exclude(const struct thrum_source *source, struct thrum_round *round)
+{
+    size_t n = thrum_source_marks(source, NULL, 0);
+    struct thrum_mark *mark = calloc(n + 1, sizeof *mark);
+    if (mark)
+        thrum_source_marks(source, mark, n);
+    for (size_t i = 0; mark && i < n; i++) {
+        const char *excluded = behind(&mark[i], RECORDED_EXCLUDED);
+        const char *wire = behind(&mark[i], RECORDED_WIRE);
+        if (excluded || wire)
+            (void)thrum_round_exclude(round, excluded ? excluded : wire, excluded != NULL);
+    }
+    free(mark);
 }
 
 bool recorded_round(const struct thrum_source *source)

@@ -21,6 +21,13 @@ int recorded_input(const struct thrum_source *source);
 /* A note of this label, and a frequency in Hz, says that the round measured its sender there from then on. */
 #define RECORDED_MOVED "~moved "
 
+/* Notes of these labels, a tag behind them: that wire cannot be it; and it can, although it may be that nobody touched it. */
+#define RECORDED_EXCLUDED "~excluded "
+#define RECORDED_WIRE     "~wire "
+
+/* Leaves out of the round what was left out when this was recorded, and names the wires it names. */
+void recorded_exclude(const struct thrum_source *source, struct thrum_round *round);
+
 struct recorded_move {
     uint64_t frame; /* of this file */
     double tone_hz; /* the first tone */

@@ -51,6 +51,7 @@ int recorded_add(const struct recorded_round_config *recorded, struct thrum_roun
         ;
     code = session_finish(session, message);
     int added = add_readings(session, round, code == CODE_DONE ? message : &(struct thrum_message){""});
+    recorded_exclude(source, round);
     if (code == CODE_DONE && added == CODE_DONE && session_unmeasured(session)[0])
         message_set(message, "the mark '%.60s' lies outside the sound, or is too short to measure",
                     session_unmeasured(session));

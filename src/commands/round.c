@@ -84,6 +84,8 @@ static int open_session(struct round_job *job, struct session **session, struct 
         round_warn_of_ears(job, message);
     if (code == CODE_DONE)
         code = session_create(&config, session, message);
+    if (code == CODE_DONE && config.n_marks > 0)
+        recorded_exclude(intake_source(job->intake), session_round(*session));
     free(marks);
     return code;
 }

@@ -42,6 +42,41 @@ done
 expect 1 "$THRUM" round --from file:c/round.wav --json
 is "the round heard again" "$(jq -rs "$final" out)" "$live"
 
+# Nor are wires that were left out: the one that carries the most would else be named again.
+picked=$(jq -r '.picks[0].wire' with)
+expect 1 "$THRUM" round --from file:p/walk.wav --voice v.json --exclude "$picked,9" --json --hands-free --record d
+live=$(jq -rs "$final" out)
+mv d/*.wav d/round.wav
+for again in "rank --json d/round.wav" "rank --json a/round.wav d/round.wav"; do
+    expect 1 "$THRUM" $again
+    is "left out by $again" "$(jq -r '[.wires[] | select(.excluded) | .wire] | sort | join(" ")' out)" \
+        "$(printf '%s\n' "$picked" 9 | sort | xargs)"
+done
+expect 1 "$THRUM" rank --json d/round.wav
+is "with wires left out" "$(jq -r '.picks[0] | "\(.outcome) \(.chance * 1000 | round)"' out)" "$live"
+expect 1 "$THRUM" round --from file:d/round.wav --json
+is "with wires left out, heard again" "$(jq -rs "$final" out)" "$live"
+# A table in place of the marks is in place of these, too.
+jq -r '.readings[] | "\(.wire),\(.start_s),\(.start_s + .duration_s)"' with >marks.csv
+expect 0 "$THRUM" rank --json --marks marks.csv d/round.wav
+json 'all(.wires[]; .excluded | not)'
+
+# By key, and taken back by the same one: it stays a wire of the round.
+"$THRUM" round --from practice:7 --keys --voice v.json --json --record e >out 2>err <<END
+5
+x
+6
+x
+7
+x
+7
+x
+f
+END
+is "exit" $? 1
+marks=$(strings -a e/*.wav | grep -E '^~(excluded|wire)' | sort | xargs)
+is "notes" "$marks" "~excluded 5 ~excluded 6 ~wire 7"
+
 # What only looks like ours is left alone: the voice is learned.
 sed 's/"tones_hz"/"tones_xx"/' "$1" >odd.wav
 expect 0 "$THRUM" rank --json odd.wav
