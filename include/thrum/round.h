@@ -192,6 +192,15 @@ bool thrum_snapshot_silent(const struct thrum_snapshot *snapshot);
  */
 int thrum_snapshot_untouched(const struct thrum_snapshot *snapshot, int sender, int *n_wires);
 
+/**
+ * Another sender that is strongest on the same wire, excluded wires left out.
+ *
+ * @param[in]  sender  0 to n_senders - 1.
+ * @param[out] wire    That wire; -1 where there is no such sender. Not NULL.
+ * @return its number, or -1.
+ */
+int thrum_snapshot_rival(const struct thrum_snapshot *snapshot, int sender, int *wire);
+
 /** Readings so far: n_readings of a snapshot, without the work of making one. */
 int thrum_round_n_readings(const struct thrum_round *round);
 

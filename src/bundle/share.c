@@ -32,7 +32,9 @@ static int touch_of(const struct thrum_pick *pick)
                                                                                           : first->wire;
 }
 
-static void decide_again(const struct thrum_pick_config *config, bool conflict, struct thrum_pick *pick)
+/* rival: another sender was strongest on the wire that was the likeliest. */
+static void decide_again(const struct thrum_pick_config *config, bool conflict, bool rival,
+                         struct thrum_pick *pick)
 {
     bool was_picked = pick->outcome == THRUM_PICKED;
     double best = pick->rank[0].chance;
@@ -50,7 +52,7 @@ static void decide_again(const struct thrum_pick_config *config, bool conflict, 
     }
     if (pick->outcome == THRUM_PICKED || pick->next_touch >= 0)
         pick->notes &= ~(uint32_t)THRUM_NOTE_STUCK;
-    if (conflict)
+    if (conflict || (was_picked && pick->outcome != THRUM_PICKED && rival))
         pick->notes |= THRUM_NOTE_ONE_WIRE;
     else if (pick->outcome == THRUM_PICKED && pick->lead_db < 0.0)
         pick->notes |= THRUM_NOTE_TAKEN;
@@ -59,21 +61,25 @@ static void decide_again(const struct thrum_pick_config *config, bool conflict, 
 void thrum_share_picks(struct thrum_assign *assign, const struct thrum_pick_config *config,
                        struct thrum_pick *picks, int n_picks)
 {
-    int part[THRUM_MAX_SENDERS], n = 0;
+    int part[THRUM_MAX_SENDERS], likeliest[THRUM_MAX_SENDERS], n = 0;
     struct thrum_assigned assigned;
     for (int s = 0; s < n_picks; s++)
         if (takes_part(&picks[s]))
             part[n++] = s;
     if (n < 2)
         return;
-    for (int i = 0; i < n; i++)
+    for (int i = 0; i < n; i++) {
+        likeliest[i] = picks[part[i]].rank[0].wire;
         put_chances(&picks[part[i]], thrum_assign_chances(assign, i));
+    }
     thrum_assign_solve(assign, n, picks[part[0]].n_ranked, &assigned);
     for (int i = 0; i < n; i++) {
-        bool conflict = false;
-        for (int j = 0; j < n; j++)
+        bool conflict = false, rival = false;
+        for (int j = 0; j < n; j++) {
             conflict |= j != i && assigned.together[i][j] >= CONFLICT_FROM;
+            rival |= j != i && likeliest[j] == likeliest[i];
+        }
         thrum_pick_rank_again(config, thrum_assign_chances(assign, i), &picks[part[i]]);
-        decide_again(config, conflict, &picks[part[i]]);
+        decide_again(config, conflict, rival, &picks[part[i]]);
     }
 }

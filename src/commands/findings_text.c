@@ -69,16 +69,6 @@ static void list_contenders(const struct thrum_snapshot *snapshot, const struct 
         snprintf(text + used, size - used, " and %d more", pick->n_contenders - shown);
 }
 
-/* The other sender that is strongest on the same wire. */
-static const char *rival(const struct thrum_snapshot *snapshot, int sender)
-{
-    for (int i = 0; i < snapshot->n_senders; i++)
-        if (i != sender && snapshot->pick[i].notes & THRUM_NOTE_ONE_WIRE &&
-            snapshot->pick[i].rank[0].wire == snapshot->pick[sender].rank[0].wire)
-            return snapshot->sender[i].name;
-    return "?";
-}
-
 /* How far before the others the wire that is picked lies. */
 static void lead_sentence(const struct thrum_pick *pick, int untouched, char *text, size_t size)
 {
@@ -96,6 +86,7 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
     enum thrum_caveat caveat = thrum_snapshot_caveat(snapshot, sender);
     char chance[32], contenders[200], lead[64];
     int n_wires, untouched = thrum_snapshot_untouched(snapshot, sender, &n_wires);
+    int wire, rival = thrum_snapshot_rival(snapshot, sender, &wire);
     chance_text(pick->chance, chance, sizeof chance);
     if (pick->n_ranked == 0 && pick->outcome == THRUM_TOO_CLOSE) {
         snprintf(text, size, "NO PICK: nothing was measured.");
@@ -124,9 +115,9 @@ void verdict_sentence(const struct thrum_snapshot *snapshot, int sender, char *t
                      untouched == 1 ? "has" : "have");
             return;
         }
-        if (pick->notes & THRUM_NOTE_ONE_WIRE) {
+        if (pick->notes & THRUM_NOTE_ONE_WIRE && rival >= 0) {
             snprintf(text, size, "NO PICK: wire %s is strongest for sender %s too.",
-                     findings_tag(snapshot, pick->rank[0].wire), rival(snapshot, sender));
+                     findings_tag(snapshot, wire), snapshot->sender[rival].name);
             return;
         }
         if (pick->notes & THRUM_NOTE_ALONE) {

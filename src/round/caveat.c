@@ -62,6 +62,28 @@ const char *thrum_caveat_reason(enum thrum_caveat caveat)
     return "";
 }
 
+static int strongest(const struct thrum_snapshot *snapshot, int sender)
+{
+    const struct thrum_pick *pick = &snapshot->pick[sender];
+    const struct thrum_wire_rank *best = NULL;
+    for (int i = 0; i < pick->n_ranked; i++) {
+        const struct thrum_wire_rank *rank = &pick->rank[i];
+        if (rank->heard && !snapshot->excluded[rank->wire] && (!best || rank->dbfs > best->dbfs))
+            best = rank;
+    }
+    return best ? best->wire : -1;
+}
+
+int thrum_snapshot_rival(const struct thrum_snapshot *snapshot, int sender, int *wire)
+{
+    *wire = strongest(snapshot, sender);
+    for (int i = 0; *wire >= 0 && i < snapshot->n_senders; i++)
+        if (i != sender && strongest(snapshot, i) == *wire)
+            return i;
+    *wire = -1;
+    return -1;
+}
+
 bool thrum_snapshot_silent(const struct thrum_snapshot *snapshot)
 {
     int n = 0;

@@ -57,25 +57,19 @@ static void add_search(struct words *words, const struct scene *scene)
     add_contenders(words, scene, true);
 }
 
-/* The other sender that is strongest on the same wire; NULL where there is none. */
-static const char *rival(const struct scene *scene)
+/* The other sender that is strongest on the same wire, where that is why none is named; NULL where there is none. */
+static const char *rival(const struct scene *scene, int *wire)
 {
-    const struct thrum_snapshot *snapshot = scene->snapshot;
-    const struct thrum_pick *pick = seen_pick(scene);
-    if (!(pick->notes & THRUM_NOTE_ONE_WIRE))
-        return NULL;
-    for (int i = 0; i < snapshot->n_senders && i < THRUM_MAX_SENDERS; i++)
-        if (i != scene->sender && snapshot->pick[i].notes & THRUM_NOTE_ONE_WIRE &&
-            snapshot->pick[i].rank[0].wire == pick->rank[0].wire)
-            return snapshot->sender[i].name;
-    return NULL;
+    int other = thrum_snapshot_rival(scene->snapshot, scene->sender, wire);
+    bool told = seen_pick(scene)->notes & THRUM_NOTE_ONE_WIRE;
+    return told && other >= 0 ? scene->snapshot->sender[other].name : NULL;
 }
 
 void words_verdict(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = seen_pick(scene);
-    int touched, n_wires;
-    if (pick && scene->snapshot->n_senders > 1 && !rival(scene))
+    int touched, n_wires, shared;
+    if (pick && scene->snapshot->n_senders > 1 && !rival(scene, &shared))
         words_add(words, "Sender %s: ", scene->snapshot->sender[scene->sender].name);
     if (!pick || seen_untouched(scene)) {
         words_add(words, "NO PICK YET: no wire has been touched");
@@ -104,10 +98,10 @@ void words_verdict(struct words *words, const struct scene *scene)
         return;
     }
     case THRUM_TOO_CLOSE:
-        if (rival(scene)) {
+        if (rival(scene, &shared)) {
             words_add(words, "TWO SENDERS ON ONE WIRE: %s is strongest for %s and %s",
-                      words_tag(scene->snapshot, pick->rank[0].wire),
-                      scene->snapshot->sender[scene->sender].name, rival(scene));
+                      words_tag(scene->snapshot, shared), scene->snapshot->sender[scene->sender].name,
+                      rival(scene, &shared));
             return;
         }
         if (scene->snapshot->halves && scene->snapshot->n_readings > 0) {
@@ -155,7 +149,7 @@ static void add_narrow_pick(struct words *words, const struct scene *scene)
 void words_verdict_narrow(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = seen_pick(scene);
-    int touched, n_wires;
+    int touched, n_wires, shared;
     if (!pick || seen_untouched(scene)) {
         words_add(words, "NO PICK YET");
         return;
@@ -169,8 +163,8 @@ void words_verdict_narrow(struct words *words, const struct scene *scene)
         add_narrow_pick(words, scene);
         return;
     case THRUM_TOO_CLOSE:
-        if (rival(scene)) {
-            words_add(words, "%s: ALSO %s", words_tag(scene->snapshot, pick->rank[0].wire), rival(scene));
+        if (rival(scene, &shared)) {
+            words_add(words, "%s: ALSO %s", words_tag(scene->snapshot, shared), rival(scene, &shared));
             return;
         }
         if (scene->snapshot->halves) {

@@ -223,6 +223,30 @@ static void two_senders_on_one_wire_are_said_to_be(void **state)
     assert_non_null(thrum_pick_note_text(THRUM_NOTE_TAKEN));
 }
 
+/* Among few wires the odds that two are on one do not outweigh what each sender's touches leave open: nothing is certain, and it
+ * is still the other sender that takes the name away. */
+static void what_takes_the_name_away_is_said(void **state)
+{
+    (void)state;
+    const double strong[] = {0.002, 0.003, 0.99, 0.005}, weak[] = {0.02, 0.9, 0.06, 0.02};
+    const double db[] = {-50.0, -50.0, -40.0, -50.0}, db_weak[] = {-46.0, -40.0, -44.0, -46.0};
+    set_pick(&picks[0], strong, db);
+    set_pick(&picks[1], strong, db);
+    share();
+    for (int i = 0; i < 2; i++) {
+        assert_int_equal(picks[i].outcome, THRUM_TOO_CLOSE);
+        assert_true(picks[i].notes & THRUM_NOTE_ONE_WIRE);
+        assert_true(picks[i].next_touch >= 0);
+    }
+    /* With the other one on a wire of its own it is named, and there is nothing to say. */
+    set_pick(&picks[0], strong, db);
+    set_pick(&picks[1], weak, db_weak);
+    share();
+    assert_int_equal(picks[0].outcome, THRUM_PICKED);
+    for (int i = 0; i < 2; i++)
+        assert_false(picks[i].notes & THRUM_NOTE_ONE_WIRE);
+}
+
 static void a_sender_not_heard_changes_nothing(void **state)
 {
     (void)state;
@@ -247,6 +271,7 @@ int main(void)
         cmocka_unit_test(no_memory_is_no_crash),
         cmocka_unit_test(a_wire_that_is_taken_leaves_the_other),
         cmocka_unit_test(two_senders_on_one_wire_are_said_to_be),
+        cmocka_unit_test(what_takes_the_name_away_is_said),
         cmocka_unit_test(a_sender_not_heard_changes_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
