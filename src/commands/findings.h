@@ -43,6 +43,9 @@ int findings_code(const struct findings *findings);
 /* The one document of `thrum rank --json`. */
 json_t *findings_json(const struct findings *findings);
 
+/* The mains: the middle one of what the readings found; 0 for none. */
+double findings_mains_hz(const struct thrum_snapshot *snapshot);
+
 /* Parts of it, for events. */
 json_t *reading_json(const struct thrum_snapshot *snapshot, const struct thrum_reading *reading,
                      const char *source);

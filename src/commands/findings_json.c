@@ -107,8 +107,7 @@ static int by_size(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* The middle one of what the readings found. */
-static double mains_of(const struct thrum_snapshot *snapshot)
+double findings_mains_hz(const struct thrum_snapshot *snapshot)
 {
     double hz[THRUM_MAX_READINGS];
     size_t n = 0;
@@ -139,6 +138,6 @@ json_t *findings_json(const struct findings *findings)
         json_array_append_new(warnings, json_pack("{s:s, s:o}", "code", findings->warning[i].code, "text",
                                                   json_text(findings->warning[i].text)));
     return json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:o}", "thrum", THRUM_VERSION, "senders", senders,
-                     "mains_hz", json_mains(mains_of(snapshot)), "readings", readings, "wires", wires,
-                     "picks", picks, "warnings", warnings);
+                     "mains_hz", json_mains(findings_mains_hz(snapshot)), "readings", readings, "wires",
+                     wires, "picks", picks, "warnings", warnings);
 }

@@ -2,6 +2,7 @@
 
 #include <jansson.h>
 #include <limits.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -61,6 +62,26 @@ int recorded_input(const struct thrum_source *source)
     json_int_t number = json_integer_value(json_object_get(about, "input_number"));
     json_decref(about);
     return number >= 2 && number <= INT_MAX ? (int)number : 1;
+}
+
+void recorded_start(const struct thrum_source *source, char *text, size_t size)
+{
+    json_t *about = read_about(source);
+    const char *start = json_string_value(json_object_get(about, "start"));
+    int date = 0, time = 0;
+    snprintf(text, size, "%s", "");
+    if (start && sscanf(start, "%*4d-%*2d-%*2d%nT%*2d:%*2d:%*2d%n", &date, &time) == 0 && date == 10 &&
+        time == 19)
+        snprintf(text, size, "%.10s %.8s UTC", start, start + 11);
+    json_decref(about);
+}
+
+void recorded_input_name(const struct thrum_source *source, char *text, size_t size)
+{
+    json_t *about = read_about(source);
+    const char *input = json_string_value(json_object_get(about, "input"));
+    snprintf(text, size, "%s", input ? input : "");
+    json_decref(about);
 }
 
 uint64_t recorded_first_frame(const struct thrum_source *source)

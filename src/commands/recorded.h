@@ -18,6 +18,10 @@ int recorded_halves(const struct thrum_source *source);
 /* Which input of its round it was made with, from 1: another one's strengths do not compare. */
 int recorded_input(const struct thrum_source *source);
 
+/* When it was begun, "2026-05-04 06:07:08 UTC", and the name of the input it was made with; "" where it does not say. */
+void recorded_start(const struct thrum_source *source, char *text, size_t size);
+void recorded_input_name(const struct thrum_source *source, char *text, size_t size);
+
 /* A note of this label, and a frequency in Hz, says that the round measured its sender there from then on. */
 #define RECORDED_MOVED "~moved "
 

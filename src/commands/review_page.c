@@ -6,6 +6,7 @@
 
 #include "commands/findings_rows.h"
 #include "commands/levels_heard.h"
+#include "commands/origins.h"
 #include "commands/sound_heard.h"
 #include "paper/review.h"
 #include "signal/shorttime.h"
@@ -231,11 +232,15 @@ bool review_compose(const struct findings *findings, const char *const *path, in
     struct words *words = calloc(1, sizeof *words);
     struct levels_heard heard = {.n = 0};
     struct sound_heard sound = {.n = 0};
-    bool good = words && take_words(findings, words) && levels_hear(&heard, findings, path, n_files) &&
-                take_levels(findings, &heard, words) && sound_hear(&sound, findings, path, n_files) &&
-                take_sound(&sound, words);
+    struct origins origins = {.n = 0};
+    bool good = words && take_words(findings, words) && origins_find(&origins, findings, path, n_files) &&
+                levels_hear(&heard, findings, path, n_files) && take_levels(findings, &heard, words) &&
+                sound_hear(&sound, findings, path, n_files) && take_sound(&sound, words);
     if (good) {
         struct paper_review review = {.snapshot = &findings->snapshot,
+                                      .origin = origins.origin,
+                                      .n_origins = origins.n,
+                                      .mains = origins.mains,
                                       .source = (const char *const *)findings->source,
                                       .ranking = words->ranking,
                                       .levels = heard.n > 0 ? words->levels : NULL,
@@ -250,6 +255,7 @@ bool review_compose(const struct findings *findings, const char *const *path, in
         good = paper_review_page(&review, page) == THRUM_OK;
     }
     words_destroy(words);
+    origins_free(&origins);
     levels_free(&heard);
     sound_free(&sound);
     return good;

@@ -69,6 +69,32 @@ static void put_results(struct paper_text *page, const struct paper_review *revi
     }
 }
 
+static void put_origins(struct paper_text *page, const struct paper_review *review)
+{
+    paper_put(page, "<h2>Recordings</h2>\n");
+    if (review->n_origins == 0)
+        paper_put(page, "<p>They do not say when they were made, and with which input.</p>\n");
+    else
+        paper_put(page,
+                  "<table id=\"recordings\">\n<thead><tr><th>recording</th><th>begun</th><th>input</th></tr>"
+                  "</thead>\n<tbody>\n");
+    for (int i = 0; i < review->n_origins; i++) {
+        const struct paper_origin *origin = &review->origin[i];
+        const char *const cell[] = {origin->recording, origin->start[0] ? origin->start : "not known",
+                                    origin->input[0] ? origin->input : "not known"};
+        paper_put(page, "<tr>");
+        for (int k = 0; k < 3; k++) {
+            paper_put(page, "<td><bdi>");
+            paper_put_escaped(page, cell[k]);
+            paper_put(page, "</bdi></td>");
+        }
+        paper_put(page, "</tr>\n");
+    }
+    if (review->n_origins > 0)
+        paper_put(page, "</tbody>\n</table>\n");
+    element(page, "p", NULL, review->mains);
+}
+
 /* The picture stands in an image of its own: names inside several pictures cannot be taken for one another. The words say what it
  * shows, for whom there is no picture. */
 static void put_picture(struct paper_text *page, const struct paper_text *svg, const char *words,
@@ -259,6 +285,7 @@ enum thrum_status paper_review_page(const struct paper_review *review, struct pa
 {
     paper_put(page, head);
     put_results(page, review);
+    put_origins(page, review);
     enum thrum_status status = put_pictures(page, review);
     if (status == THRUM_OK)
         status = put_sound(page, review);

@@ -21,9 +21,19 @@ struct paper_sound {
     double gain_db; /* by which clean is louder */
 };
 
+/* A recording that says where it comes from. Either may be "". */
+struct paper_origin {
+    const char *recording;
+    char start[32];  /* when it was begun */
+    char input[200]; /* what it was made with */
+};
+
 /* What the page shows. Nothing may be NULL unless it says so; all of it stays the caller's. */
 struct paper_review {
     const struct thrum_snapshot *snapshot; /* of the finished round: touches and senders */
+    const struct paper_origin *origin;     /* [n_origins] */
+    int n_origins;
+    const char *mains;                   /* its frequency and level, as words */
     const char *const *source;           /* [n_readings]: the recording a touch came from; each may be NULL */
     const struct paper_ranking *ranking; /* [n_senders] */
     const struct paper_levels *levels;   /* [n_senders]; NULL: the sound could not be heard a second time */

@@ -93,8 +93,19 @@ is "the tag" "$(cat tag)" "grün"
 "$THRUM" round --from file:p/walk.wav --voice v.json --record rounds --json >/dev/null 2>&1
 expect 0 "$THRUM" review --page round.html rounds/*.wav
 same_as_rank round.html rounds/*.wav
+# It says when it was made and with which input, where the recordings do; and which mains there was.
+cells() { xpath "$1" '//*[@id="recordings"]//*[local-name()="td"]//text()' | xargs; }
+recording=$(echo rounds/*.wav)
+is "origin" "$(cells round.html)" "$recording not known walk.wav"
+hum=$("$THRUM" rank --json rounds/*.wav | jq -r '[.readings[].hum_dbfs] | "\(min * 10 | round / 10) to \(max * 10 | round / 10)"')
+grep -qE "^<p>Mains: (49\.9|50\.0)[0-9] Hz; hum in the touches $hum dBFS.</p>" round.html || fail "no mains, $hum: $(grep Mains: round.html)"
+# (the same length: a start as a live recording has it in place of other facts)
+LC_ALL=C sed 's/"round_frame":0,"part":1,"first_frame":0/"start":"2026-05-04T06:07:08.900Z"      /' "$recording" >dated.wav
+expect 0 "$THRUM" review --page dated.html dated.wav
+is "origin" "$(cells dated.html)" "dated.wav 2026-05-04 06:07:08 UTC walk.wav"
 expect 1 "$THRUM" review --voice v.json --page excluded.html --exclude w06 p/w0[126].wav
 same_as_rank excluded.html --voice v.json --exclude w06 p/w0[126].wav
+grep -q "They do not say when they were made" excluded.html || fail "an origin from nowhere"
 grep -q "Excluded: w06" excluded.html || fail "the excluded wire is not told"
 
 # The sound of the page is the sound of the round: ranked, it gives the same pick. Cleaned, the tone is 20 dB louder and hum less.
