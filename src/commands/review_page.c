@@ -22,7 +22,9 @@ struct words {
     const char *voice[THRUM_MAX_SENDERS], *advice[THRUM_MAX_SENDERS];
     struct paper_ranking ranking[THRUM_MAX_SENDERS];
     struct paper_levels levels[THRUM_MAX_SENDERS];
-    struct paper_span *span; /* [n_senders * n_readings] */
+    struct paper_span *span;       /* [n_senders * n_readings] */
+    struct paper_span *span_heard; /* [touches in the sound], where only touches are */
+    double *begin_heard_s;
     struct paper_note *note;
     char *printed;
     struct thrum_shorttime *shorttime;
@@ -166,20 +168,46 @@ static bool take_levels(const struct findings *findings, const struct levels_hea
 
 static void say_no_sound(const struct sound_heard *heard, char *text, size_t size)
 {
-    if (heard->too_long)
-        snprintf(
-            text, size,
-            "There is none here: the recordings are longer than %.0f s, the most that a page holds. Play the "
-            "recordings themselves, or review fewer of them.",
-            SOUND_MOST_S);
+    if (heard->too_long && heard->n == 0)
+        snprintf(text, size,
+                 "There is none here: the recordings are longer than %.0f s, the most that a page holds, and "
+                 "there is no "
+                 "touch in them. Play the recordings themselves, or review fewer of them.",
+                 SOUND_MOST_S);
     else if (heard->rates_differ)
         snprintf(text, size, "There is none here: the recordings have different sample rates.");
     else if (heard->n == 0)
         snprintf(text, size, "There is none: it was given on standard input, or could not be read.");
 }
 
-/* The sound, and the spectrogram of the clean one up to 4 kHz, on the time of the levels. False without memory. */
-static bool take_sound(const struct sound_heard *heard, struct words *words)
+/* Where only touches are heard, the time of the sound is its own. False without memory. */
+static bool take_touches_heard(const struct findings *findings, const struct sound_heard *heard,
+                               struct words *words)
+{
+    size_t n = (size_t)heard->n_touches;
+    words->span_heard = calloc(n + 1, sizeof *words->span_heard);
+    words->begin_heard_s = calloc(n + 1, sizeof *words->begin_heard_s);
+    if (!words->span_heard || !words->begin_heard_s)
+        return false;
+    for (int i = 0; i < heard->n_touches; i++) {
+        const struct sound_touch *touch = &heard->touch[i];
+        words->begin_heard_s[i] = touch->begin_s;
+        words->span_heard[i] = (struct paper_span){.from_s = touch->from_s,
+                                                   .to_s = touch->to_s,
+                                                   .tag = findings->snapshot.readings[touch->reading].wire};
+    }
+    words->spectrogram.time = (struct paper_time){.joint_s = words->begin_heard_s,
+                                                  .n_joints = heard->n_touches,
+                                                  .span = words->span_heard,
+                                                  .n_spans = heard->n_touches};
+    words->sound.touch = words->span_heard;
+    words->sound.n_touches = heard->n_touches;
+    words->sound.left_out = heard->left_out;
+    return true;
+}
+
+/* The sound, and the spectrogram of the clean one up to 4 kHz, on the time of the levels where all is heard. False without memory. */
+static bool take_sound(const struct findings *findings, const struct sound_heard *heard, struct words *words)
 {
     static const double WINDOW_S = 0.064, TOP_HZ = 4000.0;
     say_no_sound(heard, words->no_sound, sizeof words->no_sound);
@@ -207,7 +235,7 @@ static bool take_sound(const struct sound_heard *heard, struct words *words)
                                         .raw = heard->raw,
                                         .clean = heard->clean,
                                         .gain_db = SOUND_GAIN_DB};
-    return true;
+    return !heard->too_long || take_touches_heard(findings, heard, words);
 }
 
 static void words_destroy(struct words *words)
@@ -220,6 +248,8 @@ static void words_destroy(struct words *words)
     if (words) {
         thrum_shorttime_destroy(words->shorttime);
         free(words->span);
+        free(words->span_heard);
+        free(words->begin_heard_s);
         free(words->note);
         free(words->printed);
     }
@@ -235,7 +265,7 @@ bool review_compose(const struct findings *findings, const char *const *path, in
     struct origins origins = {.n = 0};
     bool good = words && take_words(findings, words) && origins_find(&origins, findings, path, n_files) &&
                 levels_hear(&heard, findings, path, n_files) && take_levels(findings, &heard, words) &&
-                sound_hear(&sound, findings, path, n_files) && take_sound(&sound, words);
+                sound_hear(&sound, findings, path, n_files) && take_sound(findings, &sound, words);
     if (good) {
         struct paper_review review = {.snapshot = &findings->snapshot,
                                       .origin = origins.origin,

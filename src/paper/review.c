@@ -141,6 +141,30 @@ static void put_player(struct paper_text *page, const char *words, const float *
     paper_text_free(&wav);
 }
 
+/* What of the recordings it is. */
+static void put_extent(struct paper_text *page, const struct paper_sound *sound)
+{
+    if (!sound->touch) {
+        paper_putf(page, "<p>One recording after the other, at %.0f samples a second.</p>\n", sound->rate_hz);
+        return;
+    }
+    paper_putf(page,
+               "<p>Only the touches, one after the other, at %.0f samples a second: the recordings are too "
+               "long for a "
+               "page. From when on each is heard, in seconds:",
+               sound->rate_hz);
+    for (int i = 0; i < sound->n_touches; i++) {
+        paper_put(page, i > 0 ? ", <bdi>" : " <bdi>");
+        paper_put_escaped(page, sound->touch[i].tag);
+        paper_putf(page, "</bdi> %.1f", sound->touch[i].from_s);
+    }
+    paper_put(page, ".");
+    if (sound->left_out > 0)
+        paper_putf(page, " For %d more there was no room: of the wires least likely to be it.",
+                   sound->left_out);
+    paper_put(page, "</p>\n");
+}
+
 static enum thrum_status put_sound(struct paper_text *page, const struct paper_review *review)
 {
     const struct paper_sound *sound = review->sound;
@@ -159,7 +183,7 @@ static enum thrum_status put_sound(struct paper_text *page, const struct paper_r
         char words[100];
         snprintf(words, sizeof words, "With the hum taken out, %.0f dB louder:", sound->gain_db);
         put_player(page, words, sound->clean, sound);
-        paper_putf(page, "<p>One recording after the other, at %.0f samples a second.</p>\n", sound->rate_hz);
+        put_extent(page, sound);
     }
     return status;
 }

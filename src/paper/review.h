@@ -19,6 +19,9 @@ struct paper_sound {
     size_t n;
     const float *raw, *clean;
     double gain_db; /* by which clean is louder */
+    const struct paper_span
+        *touch; /* [n_touches]: where only touches are in it, which; NULL: it is all of the sound */
+    int n_touches, left_out; /* so many more touches are missing */
 };
 
 /* A recording that says where it comes from. Either may be "". */
