@@ -19,7 +19,9 @@ bool round_ears_mode(const char *text, enum ears_mode *mode)
 
 void round_warn_of_ears(const struct round_job *job, struct thrum_message *message)
 {
-    if (job->ears_how && intake_info(job->intake)->live)
+    if (job->ears_how && !job->ears)
+        *message = job->ears_off;
+    else if (job->ears_how && intake_info(job->intake)->live)
         message_set(message,
                     "EARS ARE HEARD BY THE PROBE from loudspeakers%s: wear headphones, or leave --ears out",
                     job->record ? ", and stay in the recording" : "");
@@ -41,6 +43,12 @@ int round_open_ears(struct round_job *job, struct thrum_message *message)
         return CODE_USAGE;
     }
     int code = ears_open(&config, &job->ears, message);
+    if (code == CODE_DEVICE) {
+        message_set(&job->ears_off, "EARS ARE OFF: %s", message->text);
+        message_set(message, "%s", "");
+        say("%s", job->ears_off.text);
+        return CODE_DONE;
+    }
     if (code == CODE_DONE)
         say("ears: %s, about %.2f s later than at the probe", ears_output(job->ears), ears_late_s(job->ears));
     if (code == CODE_DONE && info->live) {

@@ -25,7 +25,8 @@ struct round_job {
     bool plain;   /* no screen, whatever the terminal can do */
     bool json, flac, halves, hands_free, ascii, no_colour;
     struct intake *intake;
-    struct ears *ears; /* NULL: off */
+    struct ears *ears;             /* NULL: off */
+    struct thrum_message ears_off; /* why, where they were asked for */
     int n_voices;
     struct thrum_voice voices[THRUM_MAX_SENDERS];
     struct thrum_screen *screen; /* NULL: lines or events */
@@ -95,10 +96,11 @@ int round_learn(struct round_job *job, struct thrum_message *message);
 /* EARS_OFF, "cues", "guide" or "cleaned"; false for anything else. */
 bool round_ears_mode(const char *text, enum ears_mode *mode);
 
-/* Opens them when they were asked for, and says where and how late they are. CODE_DONE, or a message. */
+/* Opens them when they were asked for, and says where and how late they are. CODE_DONE, also without them where there is no output to
+ * be opened: then it says why they are off. CODE_USAGE and a message else. */
 int round_open_ears(struct round_job *job, struct thrum_message *message);
 
-/* Fills message when an open input could hear them. */
+/* Fills message when an open input could hear them, or when they are off though asked for. */
 void round_warn_of_ears(const struct round_job *job, struct thrum_message *message);
 
 /* --- Halves -------------------------------------------------------------------------------------------------- */

@@ -21,6 +21,13 @@ band() {
     sox "$1" -n remix 1 trim 8 8 sinc -n 16384 "$2" stats 2>&1 | awk '/RMS lev dB/ {print $4}'
 }
 
+# No such output: the round runs, and says that the ears are off and why.
+bash "$play" p/walk.wav "$THRUM" round --voice v.json --hands-free --json --for 3 --ears guide --ears-output nosuch >events 2>err
+[ "$?" -le 1 ] || fail "without an output: exit $?: $(cat err)"
+says "EARS ARE OFF: no sound output"
+jq -s . events >all.json || fail "no JSON without an output"
+json 'map(select(.event == "input")) | length > 0' all.json
+
 # The probe at the lead, quiet: what is heard is the tone 20 dB louder, within 0.5 dB, and its hum 20 dB down or more by that.
 sox -D p/lead.wav lead.wav vol -36dB repeat 2 trim 0 18 || fail "no quiet lead"
 OUT_WAV=$PWD/cleaned.wav bash "$play" lead.wav "$THRUM" round --voice v.json --hands-free --json --for 17 --ears cleaned \
