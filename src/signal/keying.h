@@ -11,6 +11,8 @@
 
 #include <stdbool.h>
 
+#include "thrum/voice.h"
+
 /** One beep, or one pause of a tone. */
 struct thrum_keying_window {
     double power;    /**< |amplitude|^2 as measured, noise and all. */
@@ -25,6 +27,32 @@ struct thrum_keying_odds {
     double
         pauses; /**< Over a tone that sounds in the pauses with 0.3 of its power or more, or in every second beep. */
 };
+
+/** A short piece of a beep or of a pause. */
+struct thrum_keying_piece {
+    int tone;        /**< Of the voice. */
+    double at_s;     /**< From the beginning of the stretch, >= 0. */
+    double power;    /**< As in a window. */
+    double variance; /**< > 0. */
+    bool on;         /**< Of a beep. */
+};
+
+/** Pieces of one stretch, in any order. */
+struct thrum_keying_pieces {
+    const struct thrum_keying_piece *piece; /**< Powers finite. Shape [n]. */
+    int n;
+    double piece_s; /**< About how long they are, > 0. */
+    double cycle_s; /**< Of the cadence. */
+};
+
+/**
+ * Does the tone sound through all of each beep and in no part of a pause? Beeps of another length hold some of their tone in the
+ * voice's beeps and leave some of its pauses free: whole windows do not tell.
+ *
+ * @return ln of the likelihood of that, in a part of the stretch, over a tone that sounds in any pieces, whichever; in runs of them; or
+ *         in runs that come back in each cycle. 0 where nothing tells.
+ */
+double thrum_keying_whole(const struct thrum_keying_pieces *pieces);
 
 /** @param[in] windows  Shape [n], beeps in the order they sound, pauses anywhere, powers finite. n = 0: both 0. */
 struct thrum_keying_odds thrum_keying_weigh(const struct thrum_keying_window *windows, int n);

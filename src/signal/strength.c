@@ -7,6 +7,7 @@
 #define HEARD_LG        (-3.0) /* lg of the false-alarm rate asked for; docs/measuring.md says what comes of it */
 #define HEARD_EVIDENCE  4.2    /* what noise alone reaches once in 1000 touches; by simulation */
 #define KEYS_LIKE_IT    (-3.0) /* ln odds against a tone that sounds in the pauses too */
+#define WHOLE           (-8.0) /* ln odds against a tone that sounds in part of a beep, or of a pause */
 #define NO_NOISE        6.0    /* ln odds against noise of each window's own size, of six beeps */
 #define NO_BURSTS       2.5    /* ln odds against sounds that come when they like, of six beeps */
 #define MOST_RIVAL      0.5    /* energy beside the tone over its own */
@@ -90,13 +91,15 @@ void thrum_strength_judge(const struct thrum_touchfit_result *fit, struct thrum_
         strength->phase_s = fit->timing.start_s;
         bool there = strength->score < HEARD_LG && fit->power > 0.0;
         struct thrum_keying_odds odds = thrum_keying_weigh(fit->window, there ? fit->n_windows : 0);
-        bool keyed = fit->voice.steady || (odds.pauses > KEYS_LIKE_IT &&
-                                           fit->contrast + 3.0 * fit->contrast_sd > 0.5 * fit->power);
+        bool keyed =
+            fit->voice.steady || (odds.pauses > KEYS_LIKE_IT && fit->whole > WHOLE && !fit->upside_down &&
+                                  fit->contrast + 3.0 * fit->contrast_sd > 0.5 * fit->power);
         double several = fmin((fit->n_beeps - 1) / 5.0, 1.0);
         strength->heard = there && keyed && odds.bursts > NO_BURSTS * several &&
                           odds.noise > NO_NOISE * several && fit->rival < MOST_RIVAL &&
                           fit->crowd < THRUM_CROWD && strength->beeps_heard * 2 > strength->beeps;
-        noted.other_cadence = (there && !keyed) || (!strength->heard && fit->steady_on_tone);
+        bool on_tone = fabs(fit->state.offset_hz) < THRUM_TOUCHFIT_REACH_HZ;
+        noted.other_cadence = (there && !keyed && on_tone) || (!strength->heard && fit->steady_on_tone);
         if (strength->heard)
             fill_level(fit, variance, strength);
         else

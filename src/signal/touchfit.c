@@ -374,6 +374,8 @@ static void finish(struct thrum_touchfit *f, const struct thrum_touchfit_job *jo
     if (thrum_touchfit_has_near_lines(f))
         look_again(f, state);
     measure_contrast(f);
+    r->upside_down = thrum_touchfit_upside_down(f, state);
+    r->whole = r->evidence > 0.0 ? thrum_touchfit_whole(f, state) : 0.0;
     r->crowd = thrum_touchfit_crowd(f, job, state->offset_hz);
     thrum_touchfit_use_clean(f);
     struct thrum_lock_energy gaps = thrum_lock_measure_gaps(f->lock, state);

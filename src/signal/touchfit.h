@@ -49,7 +49,10 @@ struct thrum_touchfit_result {
     bool hum_on_tone; /**< A harmonic within 3 Hz of a tone. */
     bool
         steady_on_tone; /**< A loud steady sound that is no mains, within 3 Hz of a tone; it has been taken out. */
-    int n_beeps;        /**< 0 when the stretch is too short. */
+    bool
+        upside_down; /**< A steady sound was taken out at the very tone: of a tone with short pauses those are left. */
+    double whole; /**< ln odds against a tone in part of a beep or of a pause: thrum_keying_whole(). */
+    int n_beeps;  /**< 0 when the stretch is too short. */
     struct thrum_beep beep[THRUM_TOUCHFIT_BEEPS]; /**< Parts of long beeps count one by one. [n_beeps] */
     double beep_power[THRUM_TOUCHFIT_BEEPS];      /**< |amplitude|^2 less its noise. [n_beeps] */
     double beep_beside

@@ -17,6 +17,7 @@
 #define THRUM_SLOPE_SD        0.2 /* Hz/s */
 #define THRUM_SCALE_SD        1e-3
 #define THRUM_EDGE_SD_S       2e-3
+#define THRUM_TOUCHFIT_PIECES 2048
 #define THRUM_LONGEST_S       0.6  /* longer tones are measured in parts */
 #define THRUM_TOUCHFIT_PLACES 5    /* looked at where a line hides the tone */
 #define THRUM_LEAK_MARGIN     10.0 /* presence asks for so much more than what usually leaks from hum */
@@ -71,6 +72,10 @@ struct thrum_touchfit {
     double places_noise; /* ...and the noise it left */
     int n_gaps;          /* listed with the windows */
     struct thrum_beep gap[THRUM_TOUCHFIT_BEEPS];
+    int n_pieces; /* of beeps and pauses */
+    struct thrum_keying_piece piece[THRUM_TOUCHFIT_PIECES];
+    int n_changes; /* noise as neighbouring pieces show it */
+    double change[THRUM_TOUCHFIT_PIECES];
 };
 
 /** Middle of the stretch, seconds from its first sample: where offsets and phases are meant. */
@@ -135,6 +140,9 @@ bool thrum_touchfit_untangle_again(struct thrum_touchfit *fit, struct thrum_lock
  */
 bool thrum_touchfit_add_steady(struct thrum_touchfit *fit, int tone, double about_hz, double keyed);
 
+/** Is one of the steady sounds that were taken out at the tone as found? */
+bool thrum_touchfit_upside_down(const struct thrum_touchfit *fit, const struct thrum_lock_state *state);
+
 /** Power of beeps that the near hum lines alone show where the tone was found. */
 double thrum_touchfit_hum_leak(const struct thrum_touchfit *fit, const struct thrum_lock_state *state,
                                int tone);
@@ -154,6 +162,24 @@ int thrum_touchfit_crowd(struct thrum_touchfit *fit, const struct thrum_touchfit
 
 /** Beeps and pauses as they are weighed: sound beside the tone at the same time counts as noise. */
 void thrum_touchfit_list_windows(struct thrum_touchfit *fit, const struct thrum_lock_state *state);
+
+/** Samples [first, end) of the baseband in which a beep or a pause sounds. */
+struct thrum_touchfit_window {
+    size_t first, end;
+};
+struct thrum_touchfit_window thrum_touchfit_window_of(const struct thrum_touchfit *fit,
+                                                      const struct thrum_beep *beep);
+
+/** Sum of z over a window, turned by a frequency; the first sample of the window is not turned. */
+struct cplx thrum_touchfit_sum_in(const struct thrum_touchfit *fit, int tone, const struct cplx *z,
+                                  struct thrum_touchfit_window window, double hz);
+
+/** The tone's frequency in the middle of a beep or a pause, from the centre of its band. */
+double thrum_touchfit_tone_hz_in(const struct thrum_touchfit *fit, const struct thrum_lock_state *state,
+                                 const struct thrum_beep *beep);
+
+/** thrum_keying_whole() of what was found; after the power, the beeps and the windows. 0 for a steady voice. */
+double thrum_touchfit_whole(struct thrum_touchfit *fit, const struct thrum_lock_state *state);
 
 /**
  * Noise at the tone over the noise of the whole band, at most 1: what hum lines leave over lies where they are, and the

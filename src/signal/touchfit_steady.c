@@ -13,6 +13,7 @@
 #define APART_HZ   1.0  /* from lines that are known already */
 #define WIDTH_HZ   0.5
 #define ON_TONE_HZ 3.0
+#define SAME_HZ    1.0
 #define LOUD       100.0 /* energy over the noise: several times what is heard at all */
 
 /* A steady sound at one frequency: what it explains, and what of the sound at that frequency is not steady. */
@@ -103,4 +104,13 @@ bool thrum_touchfit_add_steady(struct thrum_touchfit *f, int k, double about_hz,
     tone->far[tone->n_far++] = line;
     tone->taken_far = thrum_humlines_taken(tone->baseband, tone->far, tone->n_far, f->count);
     return true;
+}
+
+bool thrum_touchfit_upside_down(const struct thrum_touchfit *f, const struct thrum_lock_state *state)
+{
+    for (int k = 0; k < f->voice.n_tones; k++)
+        for (int i = f->tone[k].n_mains; i < f->tone[k].n_near; i++)
+            if (fabs(f->tone[k].near[i].offset_hz - state->tone_offset_hz[k]) < SAME_HZ)
+                return true;
+    return false;
 }

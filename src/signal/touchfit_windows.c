@@ -13,22 +13,17 @@
 #define RIVALS      5       /* places on either side that are asked one by one, one beep bandwidth apart */
 #define RIVAL_LN    (-11.5) /* ln of the chance that noise alone is as loud at one place */
 
-/* Samples [first, end) of the baseband in which a beep or a pause sounds. */
-struct window {
-    size_t first, end;
-};
-
-static struct window window_of(const struct thrum_touchfit *f, const struct thrum_beep *beep)
+struct thrum_touchfit_window thrum_touchfit_window_of(const struct thrum_touchfit *f,
+                                                      const struct thrum_beep *beep)
 {
     double rate = f->tone[beep->tone].baseband->step_hz;
     double from = fmax(ceil(beep->from_s * rate) - (double)f->first, 0.0);
     double to = fmin(ceil(beep->to_s * rate) - (double)f->first, (double)f->count);
-    return (struct window){(size_t)from, to > from ? (size_t)to : (size_t)from};
+    return (struct thrum_touchfit_window){(size_t)from, to > from ? (size_t)to : (size_t)from};
 }
 
-/* Sum of z over a window, turned by a frequency and its slope about the middle of the stretch. */
-static struct cplx sum_in(const struct thrum_touchfit *f, int k, const struct cplx *z, struct window w,
-                          double hz)
+struct cplx thrum_touchfit_sum_in(const struct thrum_touchfit *f, int k, const struct cplx *z,
+                                  struct thrum_touchfit_window w, double hz)
 {
     struct cplx sum = {0.0, 0.0}, now = {1.0, 0.0};
     struct cplx turn = cplx_turn(-2.0 * THRUM_PI * hz / f->tone[k].baseband->step_hz);
@@ -39,9 +34,8 @@ static struct cplx sum_in(const struct thrum_touchfit *f, int k, const struct cp
     return sum;
 }
 
-/* The tone's frequency in the middle of a window, from the centre. */
-static double tone_hz_in(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
-                         const struct thrum_beep *beep)
+double thrum_touchfit_tone_hz_in(const struct thrum_touchfit *f, const struct thrum_lock_state *state,
+                                 const struct thrum_beep *beep)
 {
     double slope = state->slope_hz_per_s * f->voice.tones_hz[beep->tone] / f->voice.tones_hz[0];
     double u = 0.5 * (beep->from_s + beep->to_s) - thrum_touchfit_middle_s(f);
@@ -59,7 +53,7 @@ static double beside(const struct thrum_touchfit *f, const struct thrum_lock_sta
                      const struct thrum_beep *beep)
 {
     const struct thrum_touchfit_tone *tone = &f->tone[beep->tone];
-    struct window w = window_of(f, beep);
+    struct thrum_touchfit_window w = thrum_touchfit_window_of(f, beep);
     double step = fmin(BESIDE_STEP / (beep->to_s - beep->from_s),
                        fmax(room_hz(f, state, beep->tone), 1.0) / BESIDE),
            energy = 0.0;
@@ -67,8 +61,8 @@ static double beside(const struct thrum_touchfit *f, const struct thrum_lock_sta
         return 1.0;
     for (int i = -BESIDE; i <= BESIDE; i++)
         if (i != 0)
-            energy += cplx_power(
-                sum_in(f, beep->tone, tone->rest, w, state->tone_offset_hz[beep->tone] + i * step));
+            energy += cplx_power(thrum_touchfit_sum_in(f, beep->tone, tone->rest, w,
+                                                       state->tone_offset_hz[beep->tone] + i * step));
     return energy / (2.0 * BESIDE * (double)(w.end - w.first) * tone->noise);
 }
 
@@ -95,12 +89,13 @@ void thrum_touchfit_list_windows(struct thrum_touchfit *f, const struct thrum_lo
     }
     for (int i = 0; i < n; i++) {
         int k = f->gap[i].tone;
-        struct window w = window_of(f, &f->gap[i]);
+        struct thrum_touchfit_window w = thrum_touchfit_window_of(f, &f->gap[i]);
         double samples = (double)(w.end - w.first),
                more = fmax(beside(f, state, &f->gap[i]) / BESIDE_MORE, 1.0);
         if (samples < 2.0)
             continue;
-        struct cplx sum = sum_in(f, k, f->tone[k].clean, w, tone_hz_in(f, state, &f->gap[i]));
+        struct cplx sum =
+            thrum_touchfit_sum_in(f, k, f->tone[k].clean, w, thrum_touchfit_tone_hz_in(f, state, &f->gap[i]));
         double v = f->tone[k].noise / samples + THRUM_LEAK_MARGIN * thrum_touchfit_hum_leak(f, state, k);
         r->window[r->n_windows++] =
             (struct thrum_keying_window){cplx_power(sum) / (samples * samples), v * more, false};
@@ -131,19 +126,19 @@ static void add_at_tone(const struct thrum_touchfit *f, const struct thrum_lock_
                         const struct thrum_beep *beep, bool pause, struct at_tone *at)
 {
     const struct thrum_touchfit_tone *tone = &f->tone[beep->tone];
-    struct window w = window_of(f, beep);
+    struct thrum_touchfit_window w = thrum_touchfit_window_of(f, beep);
     double samples = (double)(w.end - w.first), step = tone->baseband->step_hz / fmax(samples, 1.0),
-           hz = tone_hz_in(f, state, beep), unit = 1.0 / (fmax(samples, 1.0) * tone->noise);
+           hz = thrum_touchfit_tone_hz_in(f, state, beep), unit = 1.0 / (fmax(samples, 1.0) * tone->noise);
     if (samples < 8.0 || step > room_hz(f, state, beep->tone))
         return;
     if (pause) {
-        at->middle += unit * cplx_power(sum_in(f, beep->tone, tone->rest, w, hz));
+        at->middle += unit * cplx_power(thrum_touchfit_sum_in(f, beep->tone, tone->rest, w, hz));
         at->n_middle++;
     }
     if (is_on_line(tone, hz - step, step) || is_on_line(tone, hz + step, step))
         return;
-    at->below += unit * cplx_power(sum_in(f, beep->tone, tone->rest, w, hz - step));
-    at->above += unit * cplx_power(sum_in(f, beep->tone, tone->rest, w, hz + step));
+    at->below += unit * cplx_power(thrum_touchfit_sum_in(f, beep->tone, tone->rest, w, hz - step));
+    at->above += unit * cplx_power(thrum_touchfit_sum_in(f, beep->tone, tone->rest, w, hz + step));
     at->n_sides++;
 }
 
@@ -171,12 +166,13 @@ static double rival_at(const struct thrum_touchfit *f, const struct thrum_lock_s
     int counted = 0;
     for (int i = 0; i < n; i++) {
         int k = windows[i].tone;
-        struct window w = window_of(f, &windows[i]);
+        struct thrum_touchfit_window w = thrum_touchfit_window_of(f, &windows[i]);
         double samples = (double)(w.end - w.first), away = bandwidths / longest;
         if (samples < 0.5 * longest * f->tone[k].baseband->step_hz || fabs(away) > room_hz(f, state, k) ||
             thrum_touchfit_has_close_tone(f, k))
             continue;
-        struct cplx sum = sum_in(f, k, f->tone[k].rest, w, tone_hz_in(f, state, &windows[i]) + away);
+        struct cplx sum = thrum_touchfit_sum_in(f, k, f->tone[k].rest, w,
+                                                thrum_touchfit_tone_hz_in(f, state, &windows[i]) + away);
         energy += cplx_power(sum) / (samples * f->tone[k].noise);
         counted++;
     }
@@ -192,7 +188,7 @@ double thrum_touchfit_rival(const struct thrum_touchfit *f, const struct thrum_l
             loudest = fmax(loudest, fmax(rival_at(f, state, r->beep, r->n_beeps, i),
                                          rival_at(f, state, f->gap, f->n_gaps, i)));
     for (int i = 0; i < r->n_beeps; i++) {
-        struct window w = window_of(f, &r->beep[i]);
+        struct thrum_touchfit_window w = thrum_touchfit_window_of(f, &r->beep[i]);
         own += r->beep_power[i] * (double)(w.end - w.first) / f->tone[r->beep[i].tone].noise;
     }
     return loudest > 0.0 ? loudest * r->n_beeps / fmax(own, 1e-9) : 0.0;

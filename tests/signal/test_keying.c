@@ -104,6 +104,55 @@ static void every_second_beep_is_another_cadence(void **state)
     assert_between(like, 0, 0.01 * RUNS);
 }
 
+/* Four seconds of a tone with one cadence, in pieces of 40 ms of the beeps and pauses of another; energies 50 over the noise, or so little. */
+static double whole(const double learned_s[2], const double sent_s[2], double g, double noise, uint64_t seed)
+{
+    static struct thrum_keying_piece piece[100];
+    struct rng rng = rng_seeded(seed);
+    double cycle_s = learned_s[0] + learned_s[1], sent = sent_s[0] + sent_s[1];
+    for (int i = 0; i < 100; i++) {
+        double at_s = 0.04 * i;
+        bool sounds = fmod(at_s + 0.02, sent) < sent_s[0];
+        piece[i] = (struct thrum_keying_piece){.at_s = at_s,
+                                               .power = noise * energy(&rng, sounds ? g : 0.0),
+                                               .variance = noise,
+                                               .on = fmod(at_s + 0.02, cycle_s) < learned_s[0]};
+    }
+    return thrum_keying_whole(
+        &(struct thrum_keying_pieces){.piece = piece, .n = 100, .piece_s = 0.04, .cycle_s = cycle_s});
+}
+
+/* Beeps that hide in longer ones, with pauses where theirs are; the sender's own; both too weak to tell. */
+static void beeps_within_beeps_are_told(void **state)
+{
+    (void)state;
+    const double longer[] = {0.72, 0.24}, third[] = {0.24, 0.24}, within[] = {0.24, 0.72},
+                 half[] = {0.36, 0.12};
+    for (uint64_t seed = 20; seed < 60; seed++) {
+        assert_true(whole(longer, third, 50.0, 1.0, seed) < -12.0);
+        assert_true(whole(longer, within, 50.0, 1.0, seed) < -12.0);
+        assert_true(whole(longer, half, 50.0, 1.0, seed) < -12.0);
+        assert_true(whole(longer, longer, 50.0, 1.0, seed) > -4.0);
+        assert_true(whole(third, third, 50.0, 1.0, seed) > -4.0);
+        assert_true(whole(third, third, 2.0, 1.0, seed) > -8.0);
+    }
+}
+
+static void a_tone_may_begin_and_end_within_the_stretch(void **state)
+{
+    (void)state;
+    static struct thrum_keying_piece piece[100];
+    for (int i = 0; i < 100; i++)
+        piece[i] = (struct thrum_keying_piece){.at_s = 0.04 * i,
+                                               .power = i >= 30 && i < 80 && i % 10 < 5 ? 50.0 : 1.0,
+                                               .variance = 1.0,
+                                               .on = i % 10 < 5};
+    struct thrum_keying_pieces pieces = {.piece = piece, .n = 100, .piece_s = 0.04, .cycle_s = 0.4};
+    assert_true(thrum_keying_whole(&pieces) > -4.0);
+    pieces.n = 0;
+    assert_close(thrum_keying_whole(&pieces), 0.0, 1e-12);
+}
+
 /* By definition: a factor in the units changes nothing; nothing to look at tells nothing. */
 static void units_do_not_matter_and_nothing_tells_nothing(void **state)
 {
@@ -132,6 +181,8 @@ int main(void)
         cmocka_unit_test(bursts_do_not_key),
         cmocka_unit_test(one_loud_beep_of_six_is_no_tone),
         cmocka_unit_test(every_second_beep_is_another_cadence),
+        cmocka_unit_test(beeps_within_beeps_are_told),
+        cmocka_unit_test(a_tone_may_begin_and_end_within_the_stretch),
         cmocka_unit_test(units_do_not_matter_and_nothing_tells_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
