@@ -15,8 +15,9 @@ static const double NONE_CHANCE = 0.0005; /* that of one more wire, which is not
 static const double UNDER_SHARE = 0.05;
 /* A second wire just as strong as the driven one in a bundle else even, while the strongest was touched once: one lucky
  * placement of it and one unlucky of the other look like a lead. Repeats of the strongest end that. In a wide bundle
- * the loose wires stand for it. */
-static const double PAIR_CHANCE = 0.1;
+ * the loose wires stand for it. So large, as many are picked from one touch each as can be where two alike are to be picked in
+ * no more than 1 of 100 rounds (docs/choosing.md). */
+static const double PAIR_CHANCE = 0.2;
 static const double PAIR_SPREAD_DB = 1.7; /* a bundle is even up to here */
 static const double EVEN_SPREAD_DB[2] = {0.0, 0.35};
 

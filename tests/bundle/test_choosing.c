@@ -243,7 +243,7 @@ static void a_lead_that_rests_on_one_touch_is_touched_again(void **state)
     for (int i = 0; i < WIRES; i++) /* a placement spread of 1 dB, as even as thirty readings can be */
         touches[i] = (struct thrum_touch){
             .wire = i, .heard = true, .dbfs = -46.0 + (i % 5 - 2) * 0.7, .sd_db = 0.15, .at_s = 5.0 * i};
-    touches[LEADER].dbfs = -41.25;
+    touches[LEADER].dbfs = -41.0;
     touches[WIRES] = touches[LEADER];
     touches[WIRES].at_s = 5.0 * WIRES;
     assert_int_equal(thrum_pick_compute(&config, WIRES, touches, WIRES, &pick), THRUM_OK);
