@@ -20,6 +20,10 @@ struct thrum_group_touch {
     uint32_t faults; /**< OR of enum thrum_fault. */
 };
 
+/** Wires that may be it from which on halves are asked for: with fewer, bundles whose wires hang alike lose more than the others
+ *  save. */
+#define THRUM_HALVES_FEWEST 10
+
 /** How far a group without the driven wire lies below one with it: that depends on how the others end, and is learned
  *  from the round. */
 #define THRUM_DROPS 3

@@ -11,7 +11,6 @@ static const double REPEATS_FROM =
     0.5; /* share of the doubt that untouched wires must hold to be touched first */
 static const double NEARLY = 2.0 / 3.0; /* shared by two groups, of the wires of both */
 enum { ENOUGH_TOUCHES = 12 };
-enum { FEWEST = 4 }; /* wires of a round that are worth halving */
 
 struct question {
     int first, last; /* alike for a single wire */
@@ -143,7 +142,7 @@ void thrum_halves_next(const struct thrum_pick_config *config, const struct thru
     double chance[THRUM_MAX_WIRES], untouched = 0.0;
     int touches[THRUM_MAX_WIRES], n = pick->n_ranked, may = how_many_may(config, n);
     struct question next = {-1, -1, 0.0};
-    if (may < FEWEST)
+    if (may < THRUM_HALVES_FEWEST)
         return;
     spread(pick, chance, touches);
     if (first_halves(config, n, groups, n_groups, &next)) {

@@ -98,12 +98,14 @@ static void wires_that_are_left_out_are_in_no_half(void **state)
     thrum_pick_compute(&config, 24, NULL, 0, &pick);
     thrum_halves_join(&config, groups, 2, &pick);
     assert_false(config.excluded[pick.next_touch] || config.excluded[pick.next_last]);
-    for (int i = 0; i < 24; i++) /* three are left: nothing to halve */
-        config.excluded[i] = i < 21;
-    thrum_pick_compute(&config, 24, NULL, 0, &pick);
-    thrum_halves_join(&config, NULL, 0, &pick);
-    assert_int_equal(pick.next_touch, 21);
-    assert_true(pick.next_last <= pick.next_touch);
+    for (int left = 9; left <= 10; left++) { /* nine are too few to be halved */
+        for (int i = 0; i < 24; i++)
+            config.excluded[i] = i < 24 - left;
+        thrum_pick_compute(&config, 24, NULL, 0, &pick);
+        thrum_halves_join(&config, NULL, 0, &pick);
+        assert_int_equal(pick.next_touch, 24 - left);
+        assert_int_equal(pick.next_last > pick.next_touch, left == 10);
+    }
 }
 
 static void a_pick_from_groups_that_are_not_to_be_trusted_says_so(void **state)

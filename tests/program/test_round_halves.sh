@@ -66,4 +66,6 @@ says "for one sender"
 "$THRUM" practice --seed 3 --wires 5 --write p 2>/dev/null
 expect 2 "$THRUM" round --from file:p/walk.wav --halves --keys
 says "add --wires N"
+expect 2 "$THRUM" round --from file:p/walk.wav --halves --keys --wires 9
+says "saves no touches with fewer than 10 wires"
 finish
