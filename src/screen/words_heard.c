@@ -36,7 +36,7 @@ static struct heard_words heard_state(const struct scene *scene)
             return (struct heard_words){"only hum", "only hum", "hum", THRUM_INK_TEXT};
         return (struct heard_words){"only noise", "only noise", "noise", THRUM_INK_TEXT};
     case THRUM_HEARD_OTHER_CADENCE:
-        return (struct heard_words){"a tone with another cadence", "another cadence", "no match",
+        return (struct heard_words){"a tone with another cadence", "another cadence", "NOT OURS",
                                     THRUM_INK_WARN};
     case THRUM_HEARD_TONE:
         if (has_pause(scene))

@@ -20,7 +20,7 @@ const struct drawn_words drawn_said[] = {
     {SCENE_EVERYWHERE, "EVERYWHERE", "EVERYWHERE: "},
     {SCENE_SILENCE, "SILENT", "digital silence"},
     {SCENE_TOO_LOW, "TOO LOW", "too low to use"},
-    {SCENE_OTHER_CADENCE, "no match", "another cadence"},
+    {SCENE_OTHER_CADENCE, "NOT OURS", "another cadence"},
     {SCENE_OVERLOAD, "TOO LOUD", "too loud"},
     {SCENE_WAIT, "wait", "waiting for the input"},
     {SCENE_LOST, "INPUT LOST", "INPUT LOST - plug it in again"},
