@@ -4,6 +4,7 @@
 
 #define ESCAPE 0x1B
 #define BELL   0x07
+#define OVER_S 1.0 /* bytes of what is sent in one go are closer together, over slow lines too */
 
 /* --- Pasted text ------------------------------------------------------------------------------------------- */
 
@@ -258,6 +259,15 @@ static void change_picture(struct key_effect *effect, struct thrum_screen_view *
             begin_entry(view, code);
         break;
     }
+}
+
+void keys_rest(struct keys *keys, double silent_s)
+{
+    if (silent_s < OVER_S)
+        return;
+    keys->pasting = false;
+    keys->end_seen = 0;
+    keys->escape = KEY_ESCAPE_NONE;
 }
 
 struct key_effect keys_take(struct keys *keys, struct thrum_screen_view *view, int code)

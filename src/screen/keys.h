@@ -53,4 +53,8 @@ int keys_named(const char *name);
  * key. */
 struct key_effect keys_take(struct keys *keys, struct thrum_screen_view *view, int code);
 
+/* No code has come for so long. A paste or an escape sequence whose end was lost on the way is then over: it comes in one go, and must not
+ * swallow keys for ever. */
+void keys_rest(struct keys *keys, double silent_s);
+
 #endif

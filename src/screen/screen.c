@@ -30,6 +30,7 @@ struct thrum_screen {
     bool own_keyboard; /* opened here */
     int key_fd;        /* -1 when there are no more keys */
     bool guarded;
+    double code_s;     /* when the last byte came from the keyboard */
     bool marks_pastes; /* the terminal speaks the language in which that is asked for */
     bool colours;
     bool held_drawn; /* the held picture is on the screen */
@@ -438,6 +439,7 @@ bool thrum_screen_key(struct thrum_screen *screen, struct thrum_key_press *press
         return false;
     int code = getch();
     if (code == ERR) {
+        keys_rest(&screen->keys, now_s() - screen->code_s);
         if (!keyboard_ended(screen->key_fd))
             return false;
         screen->key_fd = -1;
@@ -448,6 +450,7 @@ bool thrum_screen_key(struct thrum_screen *screen, struct thrum_key_press *press
     }
     if (code == KEY_RESIZE)
         return true; /* the next picture has the new size */
+    screen->code_s = now_s();
     struct key_effect effect = keys_take(&screen->keys, &screen->view, code_from_curses(code));
     if (effect.next_look)
         next_look(screen);

@@ -190,6 +190,25 @@ static void a_paste_lasts_until_its_end(void **state)
     assert_int_equal(board.last.key, THRUM_KEY_QUIT);
 }
 
+/* Its end lost on the way: over after a second without a byte, not sooner, and the next key counts. So for a sequence without end. */
+static void a_paste_without_end_is_over_after_a_silence(void **state)
+{
+    (void)state;
+    static const char *const endless[] = {"\x1b[200~q17\x1b[20", "\x1b]0;title", "\x1b[1;"};
+    for (size_t i = 0; i < sizeof endless / sizeof endless[0]; i++) {
+        struct board board = {.presses = 0};
+        type(&board, endless[i]);
+        keys_rest(&board.keys, 0.9);
+        type(&board, "1");
+        assert_int_equal(board.presses, 0);
+        assert_false(board.view.entering);
+        keys_rest(&board.keys, 1.1);
+        type(&board, "n");
+        assert_int_equal(board.presses, 1);
+        assert_int_equal(board.last.key, THRUM_KEY_NEXT);
+    }
+}
+
 /* ESC [ 2 0 ~ is F9 on many terminals, ESC [ 2000 ~ is nothing. */
 static void a_sequence_that_is_nearly_a_paste_is_none(void **state)
 {
@@ -283,6 +302,7 @@ int main(void)
         cmocka_unit_test(unknown_escape_sequences_do_nothing),
         cmocka_unit_test(what_is_pasted_is_no_key),
         cmocka_unit_test(a_paste_lasts_until_its_end),
+        cmocka_unit_test(a_paste_without_end_is_over_after_a_silence),
         cmocka_unit_test(a_sequence_that_is_nearly_a_paste_is_none),
         cmocka_unit_test(arrows_are_understood_byte_by_byte),
         cmocka_unit_test(escape_alone_leaves_the_next_key_alive),
