@@ -45,7 +45,9 @@ enum thrum_action {
     THRUM_NEXT,     /**< Next tag. */
     THRUM_PREVIOUS, /**< Previous tag. */
     THRUM_GO_TO,    /**< The tag given. */
-    THRUM_NEW,     /**< On with wires not touched yet: the first such tag after the last wire that was new. */
+    THRUM_NEW, /**< On with wires not touched yet: the first such tag after the last wire that was new. */
+    THRUM_ALL_AGAIN, /**< Every known wire once more, in order from the one after the last touch on; excluded ones are
+                          left out. While some wait to be touched: on with those. */
     THRUM_REPEAT,  /**< Touch the last wire once more: back to its tag. */
     THRUM_UNDO,    /**< Drop the last reading (or the touch in progress) and go back to its tag. */
     THRUM_DROP,    /**< Drop the last reading of the current wire, however long ago; the tag stays. */
@@ -73,7 +75,9 @@ struct thrum_snapshot {
     char current[THRUM_WIRE_TAG_SIZE]; /**< Tag of the wire that the next touch belongs to. */
     bool halves;                       /**< Halves are searched... */
     bool group;                        /**< ...and the current tag is that of a group... */
-    bool group_left_out;         /**< ...among whose wires are excluded ones, which are not held with it. */
+    bool group_left_out; /**< ...among whose wires are excluded ones, which are not held with it. */
+    bool
+        all_again; /**< After THRUM_ALL_AGAIN, while a wire waits for its touch: current is in order, whatever the advice. */
     bool touching;               /**< A touch is in progress... */
     struct thrum_span touch;     /**< ...this one; end = now.frames. */
     struct thrum_reading so_far; /**< The touch in progress, measured so far; frames = 0 if none. */

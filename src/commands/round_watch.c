@@ -68,6 +68,7 @@ static bool action_of(enum thrum_key key, enum thrum_action *action)
         {THRUM_KEY_DROP, THRUM_DROP},
         {THRUM_KEY_EXCLUDE, THRUM_EXCLUDE},
         {THRUM_KEY_NEW, THRUM_NEW},
+        {THRUM_KEY_ALL_AGAIN, THRUM_ALL_AGAIN},
         {THRUM_KEY_TAG_LOWER, THRUM_TAG_LOWER},
         {THRUM_KEY_TAG_HIGHER, THRUM_TAG_HIGHER},
     };

@@ -4,13 +4,13 @@
 #include "round/round_own.h"
 #include "round/tags.h"
 
-/* A touch that says nothing of its wire is none. */
+/* As often as this time round asks for. A touch that says nothing of its wire is none. */
 static bool is_touched(const struct thrum_round *r, const char *tag)
 {
+    int touches = 0;
     for (int i = 0; i < r->n_readings; i++)
-        if (!round_no_strength(&r->readings[i]) && strcmp(r->readings[i].wire, tag) == 0)
-            return true;
-    return false;
+        touches += !round_no_strength(&r->readings[i]) && strcmp(r->readings[i].wire, tag) == 0;
+    return touches > r->times_round;
 }
 
 static bool is_excluded(const struct thrum_round *r, const char *tag)
@@ -57,6 +57,20 @@ static int wire_after(const struct thrum_round *r, bool untouched)
             return wire;
     }
     return -1;
+}
+
+void round_all_again(struct thrum_round *r)
+{
+    if (wire_after(r, true) < 0 && r->n_readings > 0)
+        r->times_round++;
+    int wire = wire_after(r, true);
+    if (wire >= 0)
+        strcpy(r->current, r->wire[wire]);
+}
+
+bool round_is_all_again(const struct thrum_round *r)
+{
+    return r->times_round > 0 && wire_after(r, true) >= 0;
 }
 
 /* All that is known of has been touched: the advised wire; where nothing is advised the next one, for another time round. */

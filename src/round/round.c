@@ -371,6 +371,11 @@ enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action a
         else
             round_to_new_wire(r);
         return THRUM_OK;
+    case THRUM_ALL_AGAIN:
+        if (r->config.halves || r->n_wires == 0)
+            return THRUM_ERR_NOT_FOUND;
+        round_all_again(r);
+        return THRUM_OK;
     case THRUM_UNDO:
         return round_undo(r);
     case THRUM_DROP:

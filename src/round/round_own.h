@@ -13,6 +13,7 @@ struct thrum_round {
     struct thrum_assign *assign; /* NULL for one voice */
     uint64_t frames, look_each, look_at;
     char current[THRUM_WIRE_TAG_SIZE];
+    int times_round; /* all wires have been touched so often, and are to be once more in order; 0 until asked for */
     bool touching, finished, stale; /* stale: the pick is older than the readings */
     uint64_t touch_first;
     struct thrum_reading so_far;
@@ -59,6 +60,10 @@ void round_follow(struct thrum_round *r);
 /* The current tag after a touch of its wire: the next one in order, or the one that the round's advice names. Where nobody
  * watches (touches found when they are over), in order. */
 void round_move_on(struct thrum_round *r);
+
+/* As THRUM_ALL_AGAIN. */
+void round_all_again(struct thrum_round *r);
+bool round_is_all_again(const struct thrum_round *r);
 
 /* As THRUM_NEW. */
 void round_to_new_wire(struct thrum_round *r);

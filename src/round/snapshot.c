@@ -68,6 +68,7 @@ void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snap
     s->halves = r->config.halves;
     s->group = round_group(r, r->current, &first, &last);
     s->group_left_out = s->group && round_left_out(r, first, last);
+    s->all_again = round_is_all_again(r);
     s->touching = round_touch_now(r, &s->touch);
     s->so_far = r->so_far;
     if (s->now.heard == THRUM_HEARD_TONE && another_cadence(r, s->touching))

@@ -203,6 +203,8 @@ static enum thrum_key action_of(int code)
         return THRUM_KEY_PREVIOUS;
     case 'w':
         return THRUM_KEY_NEW;
+    case 'a':
+        return THRUM_KEY_ALL_AGAIN;
     case 'r':
         return THRUM_KEY_REPEAT;
     case 'u':

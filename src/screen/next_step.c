@@ -100,6 +100,8 @@ void words_next(struct words *words, const struct scene *scene)
         words_add(words, "%s", thrum_fault_advice(THRUM_FAULT_SILENT));
     else if (seen_holds_group(scene))
         add_group_step(words, scene);
+    else if (seen_all_again(scene))
+        words_add(words, "Touch wire %s, then the others in order; or f finishes.", scene->snapshot->current);
     else if (pick->outcome == THRUM_PICKED && seen_caveat(scene) != THRUM_CAVEAT_NONE)
         add_doubtful_step(words, scene);
     else if (pick->outcome == THRUM_PICKED)
@@ -133,6 +135,8 @@ void words_next_narrow(struct words *words, const struct scene *scene)
     int wire = seen_to_touch(scene);
     if (thrum_snapshot_silent(scene->snapshot))
         words_add(words, "check the input");
+    else if (seen_all_again(scene))
+        words_add(words, "touch %s", scene->snapshot->current);
     else if (pick->outcome == THRUM_PICKED && seen_caveat(scene) == THRUM_CAVEAT_COUNT)
         words_add(words, "touch %s again", words_tag(scene->snapshot, pick->wire));
     else if (pick->outcome == THRUM_PICKED && seen_caveat(scene) == THRUM_CAVEAT_UNTRUSTED)

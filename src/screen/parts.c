@@ -8,11 +8,11 @@ struct key_help {
 
 static const struct key_help key_help[] = {
     {"space", "space", "begin a touch, end it (also enter, Page Down)"},
-    {"n right", "n", "next wire"},
-    {"p left", "p", "previous wire"},
+    {"n  p", "n p", "next wire, previous wire (also right, left)"},
     {"1 7 enter", "1 7", "go to wire 17 (then enter)"},
     {"g", "g", "go to any wire: type its tag, then enter"},
     {"w", "w", "go on with wires not touched yet"},
+    {"a", "a", "all wires once more, in order"},
     {"r", "r", "touch the last wire once more"},
     {"u", "u", "undo the last touch (also backspace)"},
     {"d", "d", "drop the last touch of this wire"},

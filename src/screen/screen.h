@@ -148,6 +148,7 @@ enum thrum_key {
     THRUM_KEY_PREVIOUS,   /**< p, left */
     THRUM_KEY_GO_TO,      /**< digits, or g and any tag, then enter: tag says where. */
     THRUM_KEY_NEW,        /**< w */
+    THRUM_KEY_ALL_AGAIN,  /**< a */
     THRUM_KEY_REPEAT,     /**< r */
     THRUM_KEY_UNDO,       /**< u, backspace */
     THRUM_KEY_DROP,       /**< d */

@@ -72,6 +72,11 @@ int seen_to_touch(const struct scene *scene)
     return helps ? current : pick->next_touch;
 }
 
+bool seen_all_again(const struct scene *scene)
+{
+    return scene->snapshot->all_again && !scene->snapshot->finished;
+}
+
 bool seen_holds_group(const struct scene *scene)
 {
     const struct thrum_pick *pick = seen_pick(scene);

@@ -30,6 +30,9 @@ int seen_to_touch(const struct scene *scene);
 /* The current tag is that of a group that is to be held next. */
 bool seen_holds_group(const struct scene *scene);
 
+/* All wires are touched once more, in order. */
+bool seen_all_again(const struct scene *scene);
+
 /* A touch is in progress, and the input is there. */
 bool seen_holds_on(const struct scene *scene);
 

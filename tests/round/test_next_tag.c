@@ -165,6 +165,36 @@ static void one_key_goes_on_with_new_wires(void **state)
     end(scene);
 }
 
+/* One key, and the tag goes through all wires in order, whatever the advice; after the last one the advice counts again. */
+static void one_key_has_all_touched_once_more_in_order(void **state)
+{
+    struct scene *scene = *state;
+    begin(scene, 5004, known);
+    assert_int_equal(thrum_round_act(scene->round, THRUM_ALL_AGAIN, NULL), THRUM_ERR_NOT_FOUND);
+    touch_all(scene, 2);
+    act(scene, THRUM_GO_TO, "1");
+    act(scene, THRUM_ALL_AGAIN, NULL); /* no tag is known beyond the second */
+    for (int wire = 1; wire <= 2; wire++) {
+        assert_int_equal(atoi(scene->seen.current), wire);
+        touch(scene, wire);
+    }
+    assert_string_equal(scene->seen.current, "3");
+    for (int wire = 3; wire <= WIRES; wire++)
+        touch(scene, wire);
+    act(scene, THRUM_EXCLUDE, NULL);
+    int excluded = atoi(scene->seen.current);
+    act(scene, THRUM_ALL_AGAIN, NULL);
+    for (int wire = 3; wire <= WIRES; wire++) /* the others have been touched twice */
+        if (wire != excluded) {
+            assert_true(scene->seen.all_again);
+            assert_int_equal(atoi(scene->seen.current), wire);
+            touch(scene, wire);
+        }
+    assert_false(scene->seen.all_again);
+    assert_int_equal(scene->seen.n_wires, WIRES);
+    end(scene);
+}
+
 static void before_all_are_touched_the_hand_goes_on_in_order(void **state)
 {
     struct scene *scene = *state;
@@ -263,6 +293,7 @@ int main(void)
         cmocka_unit_test(by_keys_the_advice_is_followed),
         cmocka_unit_test(with_hands_free_the_advice_is_followed),
         cmocka_unit_test(one_key_goes_on_with_new_wires),
+        cmocka_unit_test(one_key_has_all_touched_once_more_in_order),
         cmocka_unit_test(before_all_are_touched_the_hand_goes_on_in_order),
         cmocka_unit_test(a_wire_left_out_is_asked_for_before_any_again),
         cmocka_unit_test(where_the_count_is_not_known_new_wires_come_first),

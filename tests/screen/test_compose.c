@@ -156,6 +156,13 @@ static void the_words_ask_for_the_wire_that_the_tag_shows(void **state)
     picture->facts.no_keys = true; /* no tag can be typed */
     drawn_compose(picture, 24, 80);
     assert_true(drawn_says(picture, "Touch wire 8 again."));
+    drawn_make(picture, SCENE_CLOSE, false); /* all once more: in order, whatever would help most */
+    picture->snapshot.all_again = true;
+    snprintf(picture->snapshot.current, sizeof picture->snapshot.current, "3");
+    drawn_compose(picture, 24, 80);
+    assert_true(drawn_says(picture, "Touch wire 3, then the others in order"));
+    drawn_compose(picture, 24, 20);
+    assert_true(drawn_says(picture, "touch 3"));
 }
 
 static void every_state_is_told_in_words(void **state)

@@ -44,6 +44,7 @@ static void each_action_has_one_key(void **state)
                 {KEY_CODE_LEFT, THRUM_KEY_PREVIOUS},
                 {'r', THRUM_KEY_REPEAT},
                 {'w', THRUM_KEY_NEW},
+                {'a', THRUM_KEY_ALL_AGAIN},
                 {'u', THRUM_KEY_UNDO},
                 {0x7F, THRUM_KEY_UNDO},
                 {'\b', THRUM_KEY_UNDO},

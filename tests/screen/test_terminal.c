@@ -22,8 +22,9 @@ static const char *self; /* path of this program */
 
 /* --- The program under test ---------------------------------------------------------------------------------- */
 
-static const char *const key_names[] = {"none", "take", "next",    "previous", "goto",   "new",    "repeat",
-                                        "undo", "drop", "exclude", "lower",    "higher", "finish", "quit"};
+static const char *const key_names[] = {"none",    "take",  "next",   "previous", "goto",
+                                        "new",     "again", "repeat", "undo",     "drop",
+                                        "exclude", "lower", "higher", "finish",   "quit"};
 
 static bool take_keys(struct thrum_screen *screen, struct thrum_screen_facts *facts, int *count)
 {
