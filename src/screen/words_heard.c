@@ -12,6 +12,15 @@ static bool has_pause(const struct scene *scene)
     return voice->n_steps == 0;
 }
 
+/* The touch in progress shows a strength, and the last seconds, half of them before it, are not enough to say whose it is. */
+static bool is_unknown_tone(const struct thrum_snapshot *snapshot)
+{
+    bool heard = false;
+    for (int i = 0; i < snapshot->so_far.n_senders; i++)
+        heard = heard || snapshot->so_far.strength[i].heard;
+    return snapshot->touching && heard;
+}
+
 struct heard_words {
     const char *sentence;
     const char *brief;  /* at most 22 columns */
@@ -32,6 +41,8 @@ static struct heard_words heard_state(const struct scene *scene)
         return (struct heard_words){"something, but too low to use", "too low to use", "TOO LOW",
                                     THRUM_INK_WARN};
     case THRUM_HEARD_NO_TONE:
+        if (is_unknown_tone(scene->snapshot))
+            return (struct heard_words){"a tone, not known yet whose", "a tone", "tone?", THRUM_INK_TEXT};
         if (now->mains_hz > 0.0)
             return (struct heard_words){"only hum", "only hum", "hum", THRUM_INK_TEXT};
         return (struct heard_words){"only noise", "only noise", "noise", THRUM_INK_TEXT};

@@ -165,6 +165,22 @@ static void the_words_ask_for_the_wire_that_the_tag_shows(void **state)
     assert_true(drawn_says(picture, "touch 3"));
 }
 
+/* Only hum beside a strength of the touch would be a contradiction. */
+static void a_tone_that_is_measured_is_not_called_hum(void **state)
+{
+    struct drawn *picture = *state;
+    drawn_make(picture, SCENE_HOLD, false);
+    picture->snapshot.now.heard = THRUM_HEARD_NO_TONE;
+    drawn_compose(picture, 24, 80);
+    assert_true(drawn_says(picture, "Heard: a tone, not known yet whose"));
+    drawn_compose(picture, 5, 20);
+    assert_true(drawn_says(picture, "tone?"));
+    for (int i = 0; i < picture->snapshot.so_far.n_senders; i++)
+        picture->snapshot.so_far.strength[i].heard = false;
+    drawn_compose(picture, 24, 80);
+    assert_true(drawn_says(picture, "Heard: only hum"));
+}
+
 static void every_state_is_told_in_words(void **state)
 {
     struct drawn *picture = *state;
@@ -551,6 +567,7 @@ int main(void)
         ON_PICTURE(the_time_is_whole_or_not_there),
         ON_PICTURE(the_first_step_is_not_told_again_while_it_is_done),
         ON_PICTURE(the_words_ask_for_the_wire_that_the_tag_shows),
+        ON_PICTURE(a_tone_that_is_measured_is_not_called_hum),
         ON_PICTURE(every_state_is_told_in_words),
         ON_PICTURE(what_is_heard_and_the_hum_are_never_cut),
         ON_PICTURE(no_two_states_look_alike_without_colour),
