@@ -166,6 +166,8 @@ void verdict_next(const struct thrum_snapshot *snapshot, int sender, char *text,
         snprintf(text, size, "Hold the probe against wires %s to %s next, apart from the %sothers.",
                  findings_tag(snapshot, pick->next_touch), findings_tag(snapshot, pick->next_last),
                  left_out_between(snapshot, pick->next_touch, pick->next_last) ? "excluded and the " : "");
+    else if (pick->next_touch >= snapshot->n_wires)
+        snprintf(text, size, "Touch a wire next that has not been touched.");
     else if (pick->next_touch >= 0 && pick->outcome != THRUM_EVERYWHERE)
         snprintf(text, size, "Touch wire %s next.", findings_tag(snapshot, pick->next_touch));
     else if (pick->next_touch >= 0)

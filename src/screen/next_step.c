@@ -77,6 +77,15 @@ static bool goes_on(const struct scene *scene)
     return seen_current(scene) < 0 && !scene->facts->no_keys && !scene->snapshot->finished;
 }
 
+/* It is told how many wires there are, and the next touch is of one that has no tag yet: the current one, if that is new. */
+static void add_new_wire(struct words *words, const struct scene *scene)
+{
+    if (seen_current(scene) < 0)
+        words_add(words, "Touch wire %s.", scene->snapshot->current);
+    else
+        words_add(words, "Touch a wire that has not been touched yet.");
+}
+
 void words_next(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = seen_pick(scene);
@@ -107,6 +116,8 @@ void words_next(struct words *words, const struct scene *scene)
     else if (pick->outcome == THRUM_PICKED)
         words_add(words, "Write it down: wire %s.%s", words_tag(scene->snapshot, pick->wire),
                   scene->snapshot->finished ? "" : " Then f finishes the round.");
+    else if (seen_nameless(scene, wire))
+        add_new_wire(words, scene);
     else if (wire >= 0 && goes_on(scene))
         words_add(words, "Go on with wire %s, or touch %s again: type its tag first.",
                   scene->snapshot->current, words_tag(scene->snapshot, wire));
@@ -145,6 +156,8 @@ void words_next_narrow(struct words *words, const struct scene *scene)
         words_add(words, "check the clip");
     else if (pick->outcome == THRUM_PICKED)
         words_add(words, "write it down");
+    else if (seen_nameless(scene, wire))
+        words_add(words, "touch %s", seen_current(scene) < 0 ? scene->snapshot->current : "a new wire");
     else if (wire >= 0 && goes_on(scene))
         words_add(words, "touch %s, or %s", scene->snapshot->current, words_tag(scene->snapshot, wire));
     else if (wire >= 0)

@@ -72,6 +72,11 @@ int seen_to_touch(const struct scene *scene)
     return helps ? current : pick->next_touch;
 }
 
+bool seen_nameless(const struct scene *scene, int wire)
+{
+    return wire >= scene->snapshot->n_wires;
+}
+
 bool seen_all_again(const struct scene *scene)
 {
     return scene->snapshot->all_again && !scene->snapshot->finished;

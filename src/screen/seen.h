@@ -27,6 +27,9 @@ int seen_current(const struct scene *scene);
  * that may be a sender's. The words and the large tag then name the same one. Needs a pick. */
 int seen_to_touch(const struct scene *scene);
 
+/* That wire is one of those that nobody has named yet: its index is beyond the wires of the snapshot. */
+bool seen_nameless(const struct scene *scene, int wire);
+
 /* The current tag is that of a group that is to be held next. */
 bool seen_holds_group(const struct scene *scene);
 

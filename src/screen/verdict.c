@@ -211,7 +211,7 @@ void words_large_narrow(struct words *words, const struct scene *scene)
 void words_large(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = seen_pick(scene);
-    int touched, n_wires;
+    int touched, n_wires, wire = pick ? seen_to_touch(scene) : -1;
     if (scene->facts->input_state == THRUM_INPUT_LOST)
         words_add(words, "LOST");
     else if (seen_holds_on(scene))
@@ -219,7 +219,10 @@ void words_large(struct words *words, const struct scene *scene)
     else if (!pick || seen_untouched(scene) || seen_holds_group(scene))
         words_add(words, scene->snapshot->group ? "HOLD %s" : "TOUCH %s", scene->snapshot->current);
     else if (seen_early(scene, &touched, &n_wires))
-        words_add(words, "TOUCH %s", words_tag(scene->snapshot, seen_to_touch(scene)));
+        words_add(words, "TOUCH %s",
+                  !seen_nameless(scene, wire) ? words_tag(scene->snapshot, wire)
+                  : seen_current(scene) < 0   ? scene->snapshot->current
+                                              : "MORE");
     else if (pick->outcome == THRUM_PICKED)
         words_add(words, "PICK %s%s", words_tag(scene->snapshot, pick->wire),
                   seen_caveat(scene) == THRUM_CAVEAT_NONE ? "" : "?");

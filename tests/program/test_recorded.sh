@@ -39,6 +39,8 @@ for again in "rank --json c/round.wav" "rank --json --walk c/round.wav"; do
     expect 1 "$THRUM" $again
     is "$again" "$(jq -r '.picks[0] | "\(.outcome) \(.chance * 1000 | round)"' out)" "$live"
 done
+expect 1 "$THRUM" rank c/round.wav
+prints "Touch a wire next that has not been touched." # nobody knows its tag
 expect 1 "$THRUM" round --from file:c/round.wav --json
 is "the round heard again" "$(jq -rs "$final" out)" "$live"
 

@@ -181,6 +181,26 @@ static void a_tone_that_is_measured_is_not_called_hum(void **state)
     assert_true(drawn_says(picture, "Heard: only hum"));
 }
 
+/* It was said how many wires there are, and only those touched have tags: the next one is that of the current tag, or any other. */
+static void a_wire_without_a_tag_is_not_asked_for_by_its_tag(void **state)
+{
+    static const int size[][2] = {{24, 80}, {18, 60}, {8, 33}, {5, 20}};
+    struct drawn *picture = *state;
+    for (size_t i = 0; i < sizeof size / sizeof size[0]; i++)
+        for (int back = 0; back < 2; back++) {
+            drawn_make(picture, SCENE_HOLD, false);
+            picture->snapshot.touching = false;
+            picture->snapshot.n_wires = 7;
+            picture->snapshot.pick[0].next_touch = 7;
+            snprintf(picture->snapshot.current, sizeof picture->snapshot.current, "%d", back ? 3 : 8);
+            drawn_compose(picture, size[i][0], size[i][1]);
+            assert_null(strchr(picture->text, '?'));
+            if (i == 0)
+                assert_true(drawn_says(picture, back ? "Touch a wire that has not been touched yet."
+                                                     : "Touch wire 8."));
+        }
+}
+
 static void every_state_is_told_in_words(void **state)
 {
     struct drawn *picture = *state;
@@ -568,6 +588,7 @@ int main(void)
         ON_PICTURE(the_first_step_is_not_told_again_while_it_is_done),
         ON_PICTURE(the_words_ask_for_the_wire_that_the_tag_shows),
         ON_PICTURE(a_tone_that_is_measured_is_not_called_hum),
+        ON_PICTURE(a_wire_without_a_tag_is_not_asked_for_by_its_tag),
         ON_PICTURE(every_state_is_told_in_words),
         ON_PICTURE(what_is_heard_and_the_hum_are_never_cut),
         ON_PICTURE(no_two_states_look_alike_without_colour),
