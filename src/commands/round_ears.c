@@ -23,8 +23,11 @@ void round_warn_of_ears(const struct round_job *job, struct thrum_message *messa
         *message = job->ears_off;
     else if (job->ears_how && intake_info(job->intake)->live)
         message_set(message,
-                    "EARS ARE HEARD BY THE PROBE from loudspeakers%s: wear headphones, or leave --ears out",
-                    job->record ? ", and stay in the recording" : "");
+                    "EARS ARE HEARD BY THE PROBE from loudspeakers%s: wear headphones, or leave --ears out. "
+                    "They are about %.2f s late.",
+                    job->record ? ", and stay in the recording" : "", ears_late_s(job->ears));
+    else if (job->ears_how)
+        message_set(message, "Ears: %s, about %.2f s late", ears_output(job->ears), ears_late_s(job->ears));
 }
 
 int round_open_ears(struct round_job *job, struct thrum_message *message)
