@@ -25,7 +25,10 @@ static void add_group_step(struct words *words, const struct scene *scene)
 
 static void add_first_step(struct words *words, const struct scene *scene)
 {
-    if (seen_holds_on(scene))
+    if (seen_holds_on(scene) && scene->snapshot->enough)
+        words_add(words, scene->facts->hands_free ? "Lift the probe, then rest it on the next wire."
+                                                  : "Press space, then put the probe on the next wire.");
+    else if (seen_holds_on(scene))
         words_add(words, "Hold the probe still on wire %s.", scene->snapshot->current);
     else if (scene->facts->hands_free)
         words_add(words, "Rest the probe on wire %s, then on the next ones.", scene->snapshot->current);

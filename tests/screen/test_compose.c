@@ -119,17 +119,23 @@ static void the_time_is_whole_or_not_there(void **state)
     assert_int_equal(whole + absent, 101);
 }
 
-/* Who holds the probe on the first wire is not told to put it there. */
+/* Who holds the probe on the first wire is not told to put it there, nor to hold it on when it has been long enough. */
 static void the_first_step_is_not_told_again_while_it_is_done(void **state)
 {
     struct drawn *picture = *state;
-    for (int touching = 0; touching < 2; touching++) {
+    for (int i = 0; i < 4; i++) {
+        bool touching = i < 2, enough = i % 2 == 0;
         drawn_make(picture, SCENE_ENOUGH, true);
         picture->snapshot.n_readings = 0;
         picture->snapshot.touching = touching;
+        picture->snapshot.enough = touching && enough;
         drawn_compose(picture, 24, 80);
-        assert_int_equal(drawn_says(picture, "Hold the probe still on wire"), touching);
+        assert_int_equal(drawn_says(picture, "Hold the probe still on wire"), touching && !enough);
+        assert_int_equal(drawn_says(picture, "then put the probe on the next wire"), touching && enough);
         assert_int_equal(drawn_says(picture, "Put the probe on wire"), !touching);
+        picture->facts.hands_free = true;
+        drawn_compose(picture, 24, 80);
+        assert_int_equal(drawn_says(picture, "Lift the probe, then rest it on the next"), touching && enough);
     }
 }
 
