@@ -28,6 +28,9 @@ struct thrum_keying_odds {
         pauses; /**< Over a tone that sounds in the pauses with 0.3 of its power or more, or in every second beep. */
 };
 
+/** Most pieces. */
+#define THRUM_KEYING_PIECES 2048
+
 /** A short piece of a beep or of a pause. */
 struct thrum_keying_piece {
     int tone;        /**< Of the voice. */
@@ -40,9 +43,9 @@ struct thrum_keying_piece {
 /** Pieces of one stretch, in any order. */
 struct thrum_keying_pieces {
     const struct thrum_keying_piece *piece; /**< Powers finite. Shape [n]. */
-    int n;
-    double piece_s; /**< About how long they are, > 0. */
-    double cycle_s; /**< Of the cadence. */
+    int n;                                  /**< 0 to THRUM_KEYING_PIECES. */
+    double piece_s;                         /**< About how long they are, > 0. */
+    double cycle_s;                         /**< Of the cadence. */
 };
 
 /**

@@ -9,22 +9,39 @@
 #define PART_S  0.25 /* a tone begins and ends within the stretch in such steps */
 #define SWITCH  0.1  /* chance that a piece is not as the one before it */
 
-enum { PARTS = 256, PLACES = 2048 };
+#define MOST_LN 600.0 /* what is likelier than e to that is no likelier: exp() must not overflow */
 
-/* How much likelier a piece is with the tone in it than without. */
-static double gain_of(const struct thrum_keying_piece *piece, double power)
+enum { PARTS = 256 };
+
+/* How much likelier each piece is with the tone in it than without, at one power of it. */
+struct gains {
+    const struct thrum_keying_pieces *of;
+    double without[THRUM_KEYING_PIECES], gain[THRUM_KEYING_PIECES];
+};
+
+static void begin(struct gains *g, const struct thrum_keying_pieces *pieces)
 {
-    double e = piece->power / piece->variance;
-    return thrum_keying_ln_heard(e, power / piece->variance) - thrum_keying_ln_heard(e, 0.0);
+    g->of = pieces;
+    for (int i = 0; i < pieces->n; i++)
+        g->without[i] = thrum_keying_ln_heard(pieces->piece[i].power / pieces->piece[i].variance, 0.0);
+}
+
+static void set_power(struct gains *g, double power)
+{
+    for (int i = 0; i < g->of->n; i++) {
+        const struct thrum_keying_piece *piece = &g->of->piece[i];
+        g->gain[i] =
+            thrum_keying_ln_heard(piece->power / piece->variance, power / piece->variance) - g->without[i];
+    }
 }
 
 /* As the voice keys, in the best connected part of the stretch. */
-static double ln_keyed(const struct thrum_keying_pieces *p, double power)
+static double ln_keyed(const struct gains *g)
 {
     double gain[PARTS] = {0.0}, best = 0.0, here = 0.0;
-    for (int i = 0; i < p->n; i++)
-        if (p->piece[i].on)
-            gain[(int)fmin(p->piece[i].at_s / PART_S, PARTS - 1)] += gain_of(&p->piece[i], power);
+    for (int i = 0; i < g->of->n; i++)
+        if (g->of->piece[i].on)
+            gain[(int)fmin(g->of->piece[i].at_s / PART_S, PARTS - 1)] += g->gain[i];
     for (int i = 0; i < PARTS; i++) {
         here = fmax(here + gain[i], 0.0);
         best = fmax(best, here);
@@ -32,13 +49,16 @@ static double ln_keyed(const struct thrum_keying_pieces *p, double power)
     return best;
 }
 
-/* In such a share of all pieces, whichever. */
-static double ln_any(const struct thrum_keying_pieces *p, double power, double share)
+/* In a quarter, half or three quarters of all pieces, whichever. */
+static double ln_any(const struct gains *g)
 {
-    double ln = 0.0;
-    for (int i = 0; i < p->n; i++)
-        ln += thrum_keying_ln_with(0.0, share, gain_of(&p->piece[i], power));
-    return ln;
+    double ln[3] = {0.0, 0.0, 0.0};
+    for (int i = 0; i < g->of->n; i++) {
+        double ratio = exp(fmin(g->gain[i], MOST_LN));
+        for (int k = 0; k < 3; k++)
+            ln[k] += log(1.0 + 0.25 * (k + 1) * (ratio - 1.0));
+    }
+    return fmax(ln[0], fmax(ln[1], ln[2]));
 }
 
 /* The likeliest runs of places with and without the tone (Viterbi 1967; from memory). */
@@ -54,17 +74,18 @@ static double ln_best_runs(const double *gain, int n)
 }
 
 /* In runs that come back after so long, each tone by itself. */
-static double ln_runs(const struct thrum_keying_pieces *p, double power, double cycle_s)
+static double ln_runs(const struct gains *g, double cycle_s)
 {
     double ln = 0.0;
     for (int tone = 0; tone < THRUM_VOICE_TONES; tone++) {
-        double gain[PLACES] = {0.0};
+        double gain[THRUM_KEYING_PIECES] = {0.0};
         int n = 0;
-        for (int i = 0; i < p->n; i++) {
-            if (p->piece[i].tone != tone)
+        for (int i = 0; i < g->of->n; i++) {
+            const struct thrum_keying_piece *piece = &g->of->piece[i];
+            if (piece->tone != tone)
                 continue;
-            int place = (int)fmin(fmod(p->piece[i].at_s, cycle_s) / p->piece_s, PLACES - 1);
-            gain[place] += gain_of(&p->piece[i], power);
+            int place = (int)fmin(fmod(piece->at_s, cycle_s) / g->of->piece_s, THRUM_KEYING_PIECES - 1);
+            gain[place] += g->gain[i];
             n = place >= n ? place + 1 : n;
         }
         ln += n ? ln_best_runs(gain, n) : 0.0;
@@ -74,7 +95,7 @@ static double ln_runs(const struct thrum_keying_pieces *p, double power, double 
 
 double thrum_keying_whole(const struct thrum_keying_pieces *pieces)
 {
-    static const double shares[] = {0.25, 0.5, 0.75};
+    struct gains gains;
     double sum = 0.0, weight = 0.0, keyed = 0.0, other = 0.0;
     for (int i = 0; i < pieces->n; i++) {
         sum += pieces->piece[i].on ? pieces->piece[i].power - pieces->piece[i].variance : 0.0;
@@ -82,13 +103,12 @@ double thrum_keying_whole(const struct thrum_keying_pieces *pieces)
     }
     if (!(sum > 0.0))
         return 0.0;
+    begin(&gains, pieces);
     for (int k = -STEPS; k <= STEPS; k++) {
-        double power = sum / weight * exp(STEP_LN * k);
-        keyed = fmax(keyed, ln_keyed(pieces, power));
-        for (int i = 0; i < 3; i++)
-            other = fmax(other, ln_any(pieces, power, shares[i]));
-        other = fmax(other, ln_runs(pieces, power, pieces->cycle_s));
-        other = fmax(other, ln_runs(pieces, power, HUGE_VAL));
+        set_power(&gains, sum / weight * exp(STEP_LN * k));
+        keyed = fmax(keyed, ln_keyed(&gains));
+        other = fmax(other, ln_any(&gains));
+        other = fmax(other, fmax(ln_runs(&gains, pieces->cycle_s), ln_runs(&gains, HUGE_VAL)));
     }
     return keyed - other;
 }

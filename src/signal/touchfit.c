@@ -21,6 +21,7 @@
 #define LEAK_ERROR_HZ  2.7  /* falling from this distance on */
 #define LEAST_S        0.05 /* of sound */
 #define LEAST_LEFT     0.1  /* of all independent values is left by hum lines */
+#define LEAST_EVIDENCE 4.0  /* with less nothing is heard, and need not be looked at closely */
 #define HOPELESS       (-2.0) /* evidence below this in the first look: noise reaches it in one touch of eight */
 
 static bool has_room(struct thrum_touchfit_tone *tone, size_t count)
@@ -375,7 +376,7 @@ static void finish(struct thrum_touchfit *f, const struct thrum_touchfit_job *jo
         look_again(f, state);
     measure_contrast(f);
     r->upside_down = thrum_touchfit_upside_down(f, state);
-    r->whole = r->evidence > 0.0 ? thrum_touchfit_whole(f, state) : 0.0;
+    r->whole = r->evidence > LEAST_EVIDENCE ? thrum_touchfit_whole(f, state) : 0.0;
     r->crowd = thrum_touchfit_crowd(f, job, state->offset_hz);
     thrum_touchfit_use_clean(f);
     struct thrum_lock_energy gaps = thrum_lock_measure_gaps(f->lock, state);

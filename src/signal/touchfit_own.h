@@ -17,7 +17,6 @@
 #define THRUM_SLOPE_SD        0.2 /* Hz/s */
 #define THRUM_SCALE_SD        1e-3
 #define THRUM_EDGE_SD_S       2e-3
-#define THRUM_TOUCHFIT_PIECES 2048
 #define THRUM_LONGEST_S       0.6  /* longer tones are measured in parts */
 #define THRUM_TOUCHFIT_PLACES 5    /* looked at where a line hides the tone */
 #define THRUM_LEAK_MARGIN     10.0 /* presence asks for so much more than what usually leaks from hum */
@@ -73,9 +72,9 @@ struct thrum_touchfit {
     int n_gaps;          /* listed with the windows */
     struct thrum_beep gap[THRUM_TOUCHFIT_BEEPS];
     int n_pieces; /* of beeps and pauses */
-    struct thrum_keying_piece piece[THRUM_TOUCHFIT_PIECES];
+    struct thrum_keying_piece piece[THRUM_KEYING_PIECES];
     int n_changes; /* noise as neighbouring pieces show it */
-    double change[THRUM_TOUCHFIT_PIECES];
+    double change[THRUM_KEYING_PIECES];
 };
 
 /** Middle of the stretch, seconds from its first sample: where offsets and phases are meant. */

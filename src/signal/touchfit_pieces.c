@@ -19,7 +19,7 @@ static void add_pieces(struct thrum_touchfit *f, const struct thrum_lock_state *
     double rate = f->tone[k].baseband->step_hz, hz = thrum_touchfit_tone_hz_in(f, state, whole);
     double piece_s = (whole->to_s - whole->from_s) / fmax(n, 1.0);
     struct cplx before = {0.0, 0.0};
-    for (int i = 0; i < n && f->n_pieces < THRUM_TOUCHFIT_PIECES; i++) {
+    for (int i = 0; i < n && f->n_pieces < THRUM_KEYING_PIECES; i++) {
         struct thrum_beep piece = *whole;
         piece.from_s += i * piece_s;
         piece.to_s = piece.from_s + piece_s;
@@ -78,7 +78,7 @@ static double noise_density(struct thrum_touchfit *f)
 double thrum_touchfit_whole(struct thrum_touchfit *f, const struct thrum_lock_state *state)
 {
     double power = f->result.power, all_s = (double)f->count / f->tone[0].baseband->step_hz;
-    double least_s = 2.0 * all_s * f->voice.n_tones / THRUM_TOUCHFIT_PIECES;
+    double least_s = 2.0 * all_s * f->voice.n_tones / THRUM_KEYING_PIECES;
     if (f->voice.steady || !(power > 0.0))
         return 0.0;
     cut(f, state, fmax(SHORT_S, least_s));
