@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "no_memory.h"
+#include "same.h"
 #include "signals.h"
 #include "walks.h"
 
@@ -409,7 +410,8 @@ static void any_split_into_blocks_gives_the_same_digits(void **state)
         for (int b = r; b < 4; b++) {
             hear_by(&walk, blocks[b], looks, other);
             assert_memory_equal(looks, whole, sizeof whole);
-            assert_memory_equal(other, readings, 5 * sizeof *readings);
+            for (int i = 0; i < 5; i++)
+                expect_same_reading(&other[i], &readings[i]);
         }
         walk_free(&walk);
     }
