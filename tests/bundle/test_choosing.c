@@ -162,7 +162,7 @@ static void announced_chances_are_true(void **state)
         right += is_right(&world, &end);
         announced += end.chance;
     }
-    assert_true(picked >= rounds / 4);
+    assert_true(picked >= rounds / 5); /* enough to judge: about a quarter of these rounds end with a pick */
     double chance = announced / picked;
     assert_true(right >= announced - 3.0 * sqrt(picked * chance * (1.0 - chance)) - 1.0);
 }
