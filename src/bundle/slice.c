@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+#include "base/order.h"
+
 /* Of the wires outside the cluster, those that carry the sender like the driven one: spliced to it. */
 static const double SPLICED_SHARE = 0.05;
 
@@ -17,13 +19,10 @@ static void set_median(struct thrum_slice *s)
     double sorted[THRUM_MAX_WIRES] = {0};
     int n_heard = 0;
     for (int j = 0; j < s->n; j++) {
-        double db = s->level[j].db;
-        int i = j;
-        for (; i > 0 && sorted[i - 1] > db; i--)
-            sorted[i] = sorted[i - 1];
-        sorted[i] = db;
+        sorted[j] = s->level[j].db;
         n_heard += s->level[j].heard;
     }
+    thrum_order(sorted, s->n);
     s->mostly_heard = 2 * n_heard > s->n;
     s->median_db = 0.5 * (sorted[(s->n - 1) / 2] + sorted[s->n / 2]);
 }

@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "base/order.h"
 #include "thrum/units.h"
 
 /* How fast senders sag, dB per minute: most hardly, one in twenty in earnest. */
@@ -44,13 +45,7 @@ static struct repeats about_own_mean(int n, const int *wire, const double *db, c
 
 static double median(double *x, int n)
 {
-    for (int i = 1; i < n; i++) {
-        double v = x[i];
-        int k = i;
-        for (; k > 0 && x[k - 1] > v; k--)
-            x[k] = x[k - 1];
-        x[k] = v;
-    }
+    thrum_order(x, n);
     return 0.5 * (x[(n - 1) / 2] + x[n / 2]);
 }
 

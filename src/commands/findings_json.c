@@ -1,7 +1,6 @@
 #include "commands/findings.h"
 
-#include <stdlib.h>
-
+#include "base/order.h"
 #include "commands/json_out.h"
 #include "commands/voice_file.h"
 
@@ -101,22 +100,16 @@ json_t *pick_json(const struct thrum_snapshot *snapshot, int sender)
         contenders, "next_touch", next_json(snapshot, pick), "advice", advice_json(snapshot, sender));
 }
 
-static int by_size(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 double findings_mains_hz(const struct thrum_snapshot *snapshot)
 {
     double hz[THRUM_MAX_READINGS];
-    size_t n = 0;
+    int n = 0;
     for (int i = 0; i < snapshot->n_readings; i++)
         if (snapshot->readings[i].mains_hz > 0.0)
             hz[n++] = snapshot->readings[i].mains_hz;
     if (n == 0)
         return snapshot->now.mains_hz;
-    qsort(hz, n, sizeof *hz, by_size);
+    thrum_order(hz, n);
     return hz[n / 2];
 }
 

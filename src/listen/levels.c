@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/order.h"
 #include "listen/handtrack.h"
 #include "listen/levelchain.h"
 #include "thrum/units.h"
@@ -203,13 +204,7 @@ static void see_wobble(struct thrum_levels *l, const struct thrum_level_span *sp
 
 static double median(double *x, int n)
 {
-    for (int i = 1; i < n; i++) {
-        double value = x[i];
-        int at = i;
-        for (; at > 0 && x[at - 1] > value; at--)
-            x[at] = x[at - 1];
-        x[at] = value;
-    }
+    thrum_order(x, n);
     return x[n / 2];
 }
 

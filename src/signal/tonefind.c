@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+#include "base/order.h"
+
 #define STANDS_OUT  5.0   /* scatter over that of the neighbourhood */
 #define AROUND_HZ   350.0 /* the neighbourhood, on either side */
 #define KEYED       2.0   /* amplitude on over amplitude off, at least */
@@ -29,13 +31,7 @@ static double scatter(const struct thrum_shorttime *s, int k)
 
 static double median(double *v, int n)
 {
-    for (int i = 1; i < n; i++) {
-        double value = v[i];
-        int j = i;
-        for (; j > 0 && v[j - 1] > value; j--)
-            v[j] = v[j - 1];
-        v[j] = value;
-    }
+    thrum_order(v, n);
     return n > 0 ? v[n / 2] : 0.0;
 }
 

@@ -1,6 +1,7 @@
 /* Beeps and pauses in pieces as short as their energy allows: does the tone sound in all of each beep, and in no part of a pause? */
 #include <math.h>
 
+#include "base/order.h"
 #include "signal/touchfit_own.h"
 #include "thrum/units.h"
 
@@ -51,19 +52,6 @@ static void cut(struct thrum_touchfit *f, const struct thrum_lock_state *state, 
         add_pieces(f, state, &f->gap[i], false, longest_s);
 }
 
-/* Puts values in order (Shell 1959; from memory). */
-static void sort(double *x, int n)
-{
-    for (int gap = n / 2; gap > 0; gap /= 2)
-        for (int i = gap; i < n; i++) {
-            double moved = x[i];
-            int at = i;
-            for (; at >= gap && x[at - gap] > moved; at -= gap)
-                x[at] = x[at - gap];
-            x[at] = moved;
-        }
-}
-
 /* Noise per second of the baseband. What another cadence leaves over counts as noise in the fit, but three neighbours of four
  * need not be alike for it to be seen here. */
 static double noise_density(struct thrum_touchfit *f)
@@ -71,7 +59,7 @@ static double noise_density(struct thrum_touchfit *f)
     double fitted = f->tone[0].noise / f->tone[0].baseband->step_hz;
     if (f->n_changes < ENOUGH_CHANGES)
         return fitted;
-    sort(f->change, f->n_changes);
+    thrum_order(f->change, f->n_changes);
     return fmin(fitted, f->change[f->n_changes / 4] / LOWER_QUARTILE);
 }
 
