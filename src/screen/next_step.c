@@ -23,13 +23,21 @@ static void add_group_step(struct words *words, const struct scene *scene)
     words_add(words, ", the %sothers apart.", scene->snapshot->group_left_out ? "excluded and the " : "");
 }
 
+/* The touch that is asked for is in progress. */
+static void add_hold_step(struct words *words, const struct scene *scene)
+{
+    if (!scene->snapshot->enough)
+        words_add(words, "Hold the probe still on wire %s.", scene->snapshot->current);
+    else if (scene->facts->hands_free)
+        words_add(words, "Lift the probe, then rest it on the next wire.");
+    else
+        words_add(words, "Press space, then put the probe on the next wire.");
+}
+
 static void add_first_step(struct words *words, const struct scene *scene)
 {
-    if (seen_holds_on(scene) && scene->snapshot->enough)
-        words_add(words, scene->facts->hands_free ? "Lift the probe, then rest it on the next wire."
-                                                  : "Press space, then put the probe on the next wire.");
-    else if (seen_holds_on(scene))
-        words_add(words, "Hold the probe still on wire %s.", scene->snapshot->current);
+    if (seen_holds_on(scene))
+        add_hold_step(words, scene);
     else if (scene->facts->hands_free)
         words_add(words, "Rest the probe on wire %s, then on the next ones.", scene->snapshot->current);
     else
@@ -89,6 +97,15 @@ static void add_new_wire(struct words *words, const struct scene *scene)
         words_add(words, "Touch a wire that has not been touched yet.");
 }
 
+/* The probe is on the wire to touch, or on a new one where that has no tag yet. */
+static bool is_doing(const struct scene *scene, int wire)
+{
+    int current = seen_current(scene);
+    bool asked = seen_all_again(scene) || (wire >= 0 && current == wire) ||
+                 (current < 0 && seen_nameless(scene, wire));
+    return asked && seen_holds_on(scene) && !scene->snapshot->taken;
+}
+
 void words_next(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = seen_pick(scene);
@@ -112,6 +129,8 @@ void words_next(struct words *words, const struct scene *scene)
         words_add(words, "%s", thrum_fault_advice(THRUM_FAULT_SILENT));
     else if (seen_holds_group(scene))
         add_group_step(words, scene);
+    else if (is_doing(scene, wire))
+        add_hold_step(words, scene);
     else if (seen_all_again(scene))
         words_add(words, "Touch wire %s, then the others in order; or f finishes.", scene->snapshot->current);
     else if (pick->outcome == THRUM_PICKED && seen_caveat(scene) != THRUM_CAVEAT_NONE)
@@ -133,6 +152,12 @@ void words_next(struct words *words, const struct scene *scene)
         words_add(words, "Touch more wires, or finish with f.");
 }
 
+static void add_hold_narrow(struct words *words, const struct scene *scene)
+{
+    const char *then = scene->facts->hands_free ? "lift, then next wire" : "space, then next";
+    words_add(words, "%s", scene->snapshot->enough ? then : "hold still");
+}
+
 void words_next_narrow(struct words *words, const struct scene *scene)
 {
     const struct thrum_pick *pick = seen_pick(scene);
@@ -143,12 +168,17 @@ void words_next_narrow(struct words *words, const struct scene *scene)
     if (add_urgent_narrow(words, scene))
         return;
     if (!pick || seen_untouched(scene) || seen_holds_group(scene)) {
-        words_add(words, scene->snapshot->group ? "hold %s" : "touch %s", scene->snapshot->current);
+        if (seen_holds_on(scene) && !scene->snapshot->group)
+            add_hold_narrow(words, scene);
+        else
+            words_add(words, scene->snapshot->group ? "hold %s" : "touch %s", scene->snapshot->current);
         return;
     }
     int wire = seen_to_touch(scene);
     if (thrum_snapshot_silent(scene->snapshot))
         words_add(words, "check the input");
+    else if (is_doing(scene, wire))
+        add_hold_narrow(words, scene);
     else if (seen_all_again(scene))
         words_add(words, "touch %s", scene->snapshot->current);
     else if (pick->outcome == THRUM_PICKED && seen_caveat(scene) == THRUM_CAVEAT_COUNT)

@@ -169,6 +169,19 @@ static void the_words_ask_for_the_wire_that_the_tag_shows(void **state)
     assert_true(drawn_says(picture, "Touch wire 3, then the others in order"));
     drawn_compose(picture, 24, 20);
     assert_true(drawn_says(picture, "touch 3"));
+    picture->snapshot.touching = true; /* it is done: it is not asked for again */
+    for (int enough = 0; enough < 2; enough++) {
+        picture->snapshot.enough = enough;
+        drawn_compose(picture, 24, 80);
+        assert_int_equal(drawn_says(picture, "Hold the probe still on wire 3."), !enough);
+        assert_int_equal(drawn_says(picture, "Press space, then put the probe on the next"), enough);
+        drawn_compose(picture, 5, 20);
+        assert_int_equal(drawn_says(picture, "hold still"), !enough);
+        assert_int_equal(drawn_says(picture, "space, then next"), enough);
+    }
+    picture->snapshot.taken = true; /* the probe is still on the wire before */
+    drawn_compose(picture, 24, 80);
+    assert_true(drawn_says(picture, "Touch wire 3, then the others in order"));
 }
 
 /* Only hum beside a strength of the touch would be a contradiction. */
