@@ -101,11 +101,11 @@ static int rank_walk_intake(struct rank_job *job, const char *path, struct intak
                                         .n_marks = n_marks,
                                         .block = INTAKE_FRAMES};
         code = session_create(&config, &session, &message);
+        if (code == CODE_DONE && !job->marks)
+            code = recorded_exclude(intake_source(intake), session_round(session), &message);
         if (code != CODE_DONE)
             rank_say_of(path, message.text);
     }
-    if (code == CODE_DONE && !job->marks)
-        recorded_exclude(intake_source(intake), session_round(session));
     if (code == CODE_DONE)
         code = run_walk(job, path, session, intake);
     session_destroy(session);

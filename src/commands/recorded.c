@@ -133,19 +133,24 @@ size_t recorded_moves(const struct thrum_source *source, const struct thrum_voic
     return n;
 }
 
-void recorded_exclude(const struct thrum_source *source, struct thrum_round *round)
+int recorded_exclude(const struct thrum_source *source, struct thrum_round *round,
+                     struct thrum_message *message)
 {
     size_t n = thrum_source_marks(source, NULL, 0);
     struct thrum_mark *mark = calloc(n + 1, sizeof *mark);
-    if (mark)
-        thrum_source_marks(source, mark, n);
-    for (size_t i = 0; mark && i < n; i++) {
+    if (!mark) {
+        message_set(message, "%s", thrum_status_text(THRUM_ERR_MEM));
+        return CODE_FILE;
+    }
+    thrum_source_marks(source, mark, n);
+    for (size_t i = 0; i < n; i++) {
         const char *excluded = behind(&mark[i], RECORDED_EXCLUDED);
         const char *wire = behind(&mark[i], RECORDED_WIRE);
         if (excluded || wire)
             (void)thrum_round_exclude(round, excluded ? excluded : wire, excluded != NULL);
     }
     free(mark);
+    return CODE_DONE;
 }
 
 bool recorded_round(const struct thrum_source *source)

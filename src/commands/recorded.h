@@ -29,8 +29,10 @@ void recorded_input_name(const struct thrum_source *source, char *text, size_t s
 #define RECORDED_EXCLUDED "~excluded "
 #define RECORDED_WIRE     "~wire "
 
-/* Leaves out of the round what was left out when this was recorded, and names the wires it names. */
-void recorded_exclude(const struct thrum_source *source, struct thrum_round *round);
+/* Leaves out of the round what was left out when this was recorded, and names the wires it names; a note that names none is passed
+ * over. CODE_DONE, or a message where there is no memory. */
+int recorded_exclude(const struct thrum_source *source, struct thrum_round *round,
+                     struct thrum_message *message);
 
 struct recorded_move {
     uint64_t frame; /* of this file */

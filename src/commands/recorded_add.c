@@ -50,8 +50,9 @@ int recorded_add(const struct recorded_round_config *recorded, struct thrum_roun
     while (session_step(session, message) != SESSION_ENDED && !stop_asked())
         ;
     code = session_finish(session, message);
-    int added = add_readings(session, round, code == CODE_DONE ? message : &(struct thrum_message){""});
-    recorded_exclude(source, round);
+    struct thrum_message ignored, *told = code == CODE_DONE ? message : &ignored;
+    int added = add_readings(session, round, told), left_out = recorded_exclude(source, round, told);
+    added = added == CODE_DONE ? left_out : added;
     if (code == CODE_DONE && added == CODE_DONE && session_unmeasured(session)[0])
         message_set(message, "the mark '%.60s' lies outside the sound, or is too short to measure",
                     session_unmeasured(session));

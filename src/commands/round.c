@@ -85,7 +85,7 @@ static int open_session(struct round_job *job, struct session **session, struct 
     if (code == CODE_DONE)
         code = session_create(&config, session, message);
     if (code == CODE_DONE && config.n_marks > 0)
-        recorded_exclude(intake_source(job->intake), session_round(*session));
+        code = recorded_exclude(intake_source(job->intake), session_round(*session), message);
     free(marks);
     return code;
 }
