@@ -52,9 +52,10 @@ enum thrum_action {
     THRUM_UNDO,    /**< Drop the last reading (or the touch in progress) and go back to its tag. */
     THRUM_DROP,    /**< Drop the last reading of the current wire, however long ago; the tag stays. */
     THRUM_EXCLUDE, /**< The current wire cannot be it (again: it can). */
-    THRUM_TAG_LOWER, /**< Mend a wire touched twice: the last touch belongs to the tag before. Where the current wire has
-                          been touched: its last touch, and all touches made after that, move. The current tag becomes
-                          the one that follows the last touch. */
+    THRUM_TAG_LOWER, /**< Mend a wire touched twice: the last touch belongs to the tag before; that is the one in progress, as
+                          long as it has not been taken. Else, and right after THRUM_GO_TO, where the current wire has been
+                          touched: its last touch, and all touches made after that, move. The current tag becomes the one
+                          that follows the last touch. */
     THRUM_TAG_HIGHER, /**< Mend a wire skipped: the same the other way. */
     THRUM_FINISH      /**< End the round: a touch in progress is taken, the pick stands. */
 };
@@ -85,6 +86,9 @@ struct thrum_snapshot {
     enum thrum_hold hold;        /**< Why it is, or THRUM_HOLD_ON. */
     bool taken;                  /**< Hands free: the touch in progress has been taken; lift the probe. */
     double hold_s; /**< How much longer to hold, as far as can be told; 0 when enough, or without a touch. */
+    bool
+        may_be_again; /**< Hands free: the touch in progress began soon after one that was not enough, and may be one more of
+                            the last reading's wire: a probe that slipped. THRUM_REPEAT makes it that. */
     int n_wires;
     char wire[THRUM_MAX_WIRES][THRUM_WIRE_TAG_SIZE]; /**< Tags, in the order they appeared. [n_wires] */
     bool excluded[THRUM_MAX_WIRES];

@@ -110,13 +110,27 @@ static void complete(struct thrum_round *r, int i, struct thrum_span span)
     follow(r, i);
 }
 
-/* A touch of the current wire, which moves on; after a slip it is one more of the wire before. */
+bool round_comes_soon(const struct thrum_round *r, const struct thrum_span *span, double within_s)
+{
+    uint64_t within = (uint64_t)(within_s * r->config.listener.rate_hz);
+    return r->short_end > 0 && r->n_readings > 0 && span->first < r->short_end + within;
+}
+
+/* After a slip the touch is one more of the wire before: said once, so that a key may overrule it. */
+static void recover_slip(struct thrum_round *r, const struct thrum_span *span)
+{
+    if (!round_comes_soon(r, span, SLIP_S))
+        return;
+    strcpy(r->current, r->readings[r->n_readings - 1].wire);
+    r->short_end = 0;
+}
+
+/* A touch of the current wire, which moves on. */
 static enum thrum_status take_next(struct thrum_round *r, struct thrum_span span)
 {
-    uint64_t slip = (uint64_t)(SLIP_S * r->config.listener.rate_hz);
-    if (r->short_end > 0 && r->n_readings > 0 && span.first < r->short_end + slip)
-        strcpy(r->current, r->readings[r->n_readings - 1].wire);
+    recover_slip(r, &span);
     r->short_end = 0;
+    r->typed = false;
     enum thrum_status status = take(r, r->current, span);
     if (status == THRUM_OK)
         round_move_on(r);
@@ -202,6 +216,8 @@ static void look(struct thrum_round *r)
     }
     if (r->so_far.frames > 0 && span.first > r->so_far.first_frame + r->look_each)
         round_forget_so_far(r); /* another touch */
+    if (!round_taken(r, &span))
+        recover_slip(r, &span);
     if (r->hold.state != THRUM_HOLD_ON && ++r->looks_since_enough % ENOUGH_EACH != 0)
         return;
     thrum_listener_measure(r->listener, span, &r->so_far);
@@ -341,9 +357,25 @@ static enum thrum_status toggle_excluded(struct thrum_round *r)
     return thrum_round_exclude(r, r->current, wire < 0 || !r->excluded[wire]);
 }
 
+/* The last touch is the one in progress, as long as it has not been taken: only its tag is to be mended then, unless a tag was
+ * typed to mend from there on. */
+static enum thrum_status mend_tags(struct thrum_round *r, int by, bool typed)
+{
+    struct thrum_span span;
+    char before[THRUM_WIRE_TAG_SIZE];
+    if (typed || !round_touch_now(r, &span) || round_taken(r, &span))
+        return round_move_tags(r, by);
+    strcpy(before, r->current);
+    if (!round_move_group(r, by))
+        thrum_tag_move(r->current, by);
+    return strcmp(before, r->current) == 0 ? THRUM_ERR_NOT_FOUND : THRUM_OK;
+}
+
 enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action action, const char *tag)
 {
     struct thrum_round *r = round;
+    bool typed = r->typed;
+    r->typed = action == THRUM_GO_TO;
     switch (action) {
     case THRUM_TAKE:
         return toggle_touch(r);
@@ -383,9 +415,9 @@ enum thrum_status thrum_round_act(struct thrum_round *round, enum thrum_action a
     case THRUM_EXCLUDE:
         return toggle_excluded(r);
     case THRUM_TAG_LOWER:
-        return round_move_tags(r, -1);
+        return mend_tags(r, -1, typed);
     case THRUM_TAG_HIGHER:
-        return round_move_tags(r, 1);
+        return mend_tags(r, 1, typed);
     case THRUM_FINISH:
         thrum_round_end(r);
         return THRUM_OK;

@@ -26,8 +26,12 @@ static void add_group_step(struct words *words, const struct scene *scene)
 /* The touch that is asked for is in progress. */
 static void add_hold_step(struct words *words, const struct scene *scene)
 {
-    if (!scene->snapshot->enough)
-        words_add(words, "Hold the probe still on wire %s.", scene->snapshot->current);
+    const struct thrum_snapshot *snapshot = scene->snapshot;
+    if (snapshot->may_be_again && !scene->facts->no_keys)
+        words_add(words, "Hold still on wire %s; if it is wire %s still, press r.", snapshot->current,
+                  snapshot->readings[snapshot->n_readings - 1].wire);
+    else if (!snapshot->enough)
+        words_add(words, "Hold the probe still on wire %s.", snapshot->current);
     else if (scene->facts->hands_free)
         words_add(words, "Lift the probe, then rest it on the next wire.");
     else

@@ -192,6 +192,92 @@ static void a_slipped_probe_costs_no_tag(void **state)
     assert_string_equal(scene->seen.current, "3");
 }
 
+/* A slip by so many seconds, and the probe is back for a second. */
+static void slip(struct scene *scene, double seconds)
+{
+    lift(scene);
+    rest(scene, 0, 5.0);
+    lift(scene);
+    rest(scene, 1, 1.0);
+    rest(scene, THRUM_PROBE_IN_AIR, seconds);
+    rest(scene, 1, 1.0);
+}
+
+static void after_a_slip_the_wire_before_is_shown_and_a_key_says_otherwise(void **state)
+{
+    struct scene *scene = *state;
+    slip(scene, 0.2);
+    assert_true(scene->seen.touching && !scene->seen.taken && !scene->seen.may_be_again);
+    assert_string_equal(scene->seen.current, "2");
+    act(scene, THRUM_NEXT);
+    rest(scene, 1, 4.0);
+    lift(scene);
+    expect_tags(scene, "1 2 3");
+}
+
+/* As long as a move to the next wire: nobody but the hand knows which it was. */
+static void a_longer_slip_is_mended_by_one_key(void **state)
+{
+    static const enum thrum_action keys[] = {THRUM_REPEAT, THRUM_TAG_LOWER, THRUM_PREVIOUS};
+    struct scene *scene = *state;
+    slip(scene, 0.5);
+    assert_true(scene->seen.touching && !scene->seen.taken && scene->seen.may_be_again);
+    expect_tags(scene, "1 2");
+    for (int i = 0; i < 3; i++) {
+        act(scene, keys[i]);
+        expect_tags(scene, "1 2");
+        assert_string_equal(scene->seen.current, "2");
+        assert_false(scene->seen.may_be_again);
+        act(scene, i % 2 ? THRUM_TAG_HIGHER : THRUM_NEXT);
+        assert_string_equal(scene->seen.current, "3");
+        expect_tags(scene, "1 2");
+    }
+    act(scene, THRUM_TAG_LOWER);
+    rest(scene, 1, 4.0);
+    lift(scene);
+    expect_tags(scene, "1 2 2");
+    assert_string_equal(scene->seen.current, "3");
+    assert_false(scene->seen.may_be_again);
+    rest(scene, 2, 5.0);
+    assert_false(scene->seen.may_be_again);
+    expect_tags(scene, "1 2 2 3");
+}
+
+static void a_longer_slip_is_mended_after_it_was_taken(void **state)
+{
+    struct scene *scene = *state;
+    slip(scene, 0.5);
+    rest(scene, 1, 4.0);
+    assert_true(scene->seen.taken);
+    expect_tags(scene, "1 2 3");
+    act(scene, THRUM_TAG_LOWER);
+    expect_tags(scene, "1 2 2");
+    lift(scene);
+    rest(scene, 2, 5.0);
+    expect_tags(scene, "1 2 2 3");
+}
+
+/* While the probe rests on the next wire already, older touches are mended by their tag. */
+static void a_typed_tag_is_mended_during_a_touch(void **state)
+{
+    struct scene *scene = *state;
+    static const int wires[] = {0, 1, 1};
+    lift(scene);
+    for (int i = 0; i < 3; i++) {
+        rest(scene, wires[i], 5.0);
+        lift(scene);
+    }
+    rest(scene, 2, 1.0);
+    expect_tags(scene, "1 2 3");
+    assert_string_equal(scene->seen.current, "4");
+    assert_int_equal(thrum_round_act(scene->round, THRUM_GO_TO, "3"), THRUM_OK);
+    act(scene, THRUM_TAG_LOWER);
+    expect_tags(scene, "1 2 2");
+    assert_string_equal(scene->seen.current, "3");
+    rest(scene, 2, 4.0);
+    expect_tags(scene, "1 2 2 3");
+}
+
 /* Wire 2 touched twice without noticing, then 3: the third and fourth touch belong one tag lower. */
 static void a_wire_touched_twice_is_mended(void **state)
 {
@@ -254,6 +340,10 @@ int main(void)
         IN_SCENE(what_was_taken_back_does_not_return),
         IN_SCENE(a_touch_marked_by_keys_is_not_found_once_more),
         IN_SCENE(a_slipped_probe_costs_no_tag),
+        IN_SCENE(after_a_slip_the_wire_before_is_shown_and_a_key_says_otherwise),
+        IN_SCENE(a_longer_slip_is_mended_by_one_key),
+        IN_SCENE(a_longer_slip_is_mended_after_it_was_taken),
+        IN_SCENE(a_typed_tag_is_mended_during_a_touch),
         IN_SCENE(a_wire_touched_twice_is_mended),
         cmocka_unit_test(found_touches_are_matched_by_where_they_lie),
     };

@@ -119,6 +119,24 @@ static void the_time_is_whole_or_not_there(void **state)
     assert_int_equal(whole + absent, 101);
 }
 
+static void who_may_still_be_on_the_wire_before_is_told_the_key(void **state)
+{
+    struct drawn *picture = *state;
+    for (int i = 0; i < 4; i++) {
+        bool again = i & 1, keys = i & 2;
+        char step[120];
+        drawn_make(picture, SCENE_HOLD, true);
+        picture->snapshot.may_be_again = again;
+        picture->facts.no_keys = !keys;
+        snprintf(step, sizeof step, "Hold still on wire %s; if it is wire %s still, press r.",
+                 picture->snapshot.current,
+                 picture->snapshot.readings[picture->snapshot.n_readings - 1].wire);
+        drawn_compose(picture, 24, 80);
+        assert_int_equal(drawn_says(picture, step), again && keys);
+        assert_int_equal(drawn_says(picture, "Hold the probe still on wire"), !(again && keys));
+    }
+}
+
 /* Who holds the probe on the first wire is not told to put it there, nor to hold it on when it has been long enough. */
 static void the_first_step_is_not_told_again_while_it_is_done(void **state)
 {
@@ -604,6 +622,7 @@ int main(void)
         ON_PICTURE(every_size_up_to_the_largest_holds_the_picture),
         ON_PICTURE(the_log_ends_with_its_newest_line),
         ON_PICTURE(the_time_is_whole_or_not_there),
+        ON_PICTURE(who_may_still_be_on_the_wire_before_is_told_the_key),
         ON_PICTURE(the_first_step_is_not_told_again_while_it_is_done),
         ON_PICTURE(the_words_ask_for_the_wire_that_the_tag_shows),
         ON_PICTURE(a_tone_that_is_measured_is_not_called_hum),
