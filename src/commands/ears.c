@@ -43,7 +43,8 @@ struct ears {
     double heard_hz;
     /* the viewer's */
     int n_readings;
-    bool picked[THRUM_MAX_SENDERS], was_lost, told;
+    bool picked[THRUM_MAX_SENDERS], was_lost;
+    double gone_s; /* when it was seen that the output has gone; 0: it has not */
     /* shared */
     _Atomic int channel, cue; /* enum ears_cue asked for */
     _Atomic float guide_dbfs;
@@ -138,6 +139,26 @@ static enum ears_cue news(struct ears *e, const struct worker_view *view)
     return cue;
 }
 
+bool ears_gone(const struct ears *ears, struct thrum_message *message)
+{
+    if (!ears || !(ears->gone_s > 0.0))
+        return false;
+    message_set(message, "the sound output '%s' has gone: no ears; the round goes on", ears->name);
+    return true;
+}
+
+/* A sound server takes both with it; then the input's own words count, and the output is tried again with it. What the worker has
+ * to say later counts, too, but every look brings its older words again. */
+static void tell_gone(struct ears *e, struct worker_view *view)
+{
+    if (view->input_lost || !atomic_load(&e->gone))
+        e->gone_s = 0.0;
+    else if (!(e->gone_s > 0.0))
+        e->gone_s = clock_s();
+    if (e->gone_s >= view->message_s && ears_gone(e, &view->message))
+        view->message_s = e->gone_s;
+}
+
 void ears_see(struct ears *e, struct worker_view *view)
 {
     if (!e)
@@ -148,14 +169,7 @@ void ears_see(struct ears *e, struct worker_view *view)
     atomic_store(&e->channel, view->snapshot.now.channel);
     atomic_store(&e->guide_dbfs, view->input_lost ? -1000.0f : (float)strongest(&view->snapshot));
     atomic_store(&e->away, view->input_lost);
-    /* A sound server takes both with it; then the input's own words count, and the output is tried again with it. */
-    if (view->input_lost)
-        e->told = false;
-    else if (atomic_load(&e->gone) && !e->told) {
-        e->told = true;
-        message_set(&view->message, "the sound output '%s' has gone: no ears; the round goes on", e->name);
-        view->message_s = clock_s();
-    }
+    tell_gone(e, view);
 }
 
 /* ---- playing ---------------------------------------------------------------------------------- */

@@ -36,9 +36,12 @@ double ears_late_s(const struct ears *ears);
 /* What the session has read; never waits. From one thread. NULL ears are allowed. */
 void ears_hear(struct ears *ears, const float *samples, size_t n_frames);
 
-/* What is known: cues and the guide follow from it. From another one. When the output has gone, says so once in the view's
- * message. NULL ears are allowed. */
+/* What is known: cues and the guide follow from it. From another one. When the output has gone, says so in the view's message, where
+ * that is not newer. NULL ears are allowed. */
 void ears_see(struct ears *ears, struct worker_view *view);
+
+/* As last seen: the output has gone, and message says so. NULL ears: it has not. */
+bool ears_gone(const struct ears *ears, struct thrum_message *message);
 
 /* Plays what there is room for now; for tests. */
 void ears_step(struct ears *ears);

@@ -125,8 +125,7 @@ static bool tell_worker(const struct round_job *job, struct worker *worker, stru
     bool read = true;
     while (!view->ended && read && !stop_asked() &&
            !(job->for_s > 0.0 && clock_s() - began_s > job->for_s + PATIENCE_S)) {
-        worker_look(worker, view, 0.25);
-        ears_see(job->ears, view);
+        round_look(job, worker, view, 0.25);
         read = round_tell(teller, view);
     }
     return read;

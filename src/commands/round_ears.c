@@ -61,3 +61,9 @@ int round_open_ears(struct round_job *job, struct thrum_message *message)
     }
     return code;
 }
+
+void round_look(const struct round_job *job, struct worker *worker, struct worker_view *view, double wait_s)
+{
+    worker_look(worker, view, wait_s);
+    ears_see(job->ears, view);
+}

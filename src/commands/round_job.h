@@ -49,7 +49,7 @@ struct round_teller {
     unsigned char told_how[THRUM_MAX_READINGS];         /* ...and what may change of them later */
     char current[THRUM_WIRE_TAG_SIZE];                  /* as last told */
     bool touching;
-    bool input_told, input_lost, stuck;
+    bool input_told, input_lost, stuck, ears_gone;
     char input[160];                     /* as last told */
     char moved[160];                     /* as last told */
     struct thrum_offers offers;          /* as last told, since the input was lost */
@@ -99,6 +99,9 @@ bool round_ears_mode(const char *text, enum ears_mode *mode);
 /* Opens them when they were asked for, and says where and how late they are. CODE_DONE, also without them where there is no output to
  * be opened: then it says why they are off. CODE_USAGE and a message else. */
 int round_open_ears(struct round_job *job, struct thrum_message *message);
+
+/* As worker_look(); the ears follow what is seen. */
+void round_look(const struct round_job *job, struct worker *worker, struct worker_view *view, double wait_s);
 
 /* Fills message when an open input could hear them, or when they are off though asked for. */
 void round_warn_of_ears(const struct round_job *job, struct thrum_message *message);

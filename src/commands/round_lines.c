@@ -81,7 +81,7 @@ bool round_lead_by_lines(const struct round_job *job, struct worker *worker, str
         struct pollfd keys = {.fd = lines.ended ? -1 : STDIN_FILENO, .events = POLLIN};
         if (poll(&keys, 1, (int)(1000.0 * LOOK_S)) > 0)
             over = read_lines(&lines, job, worker, view) || (lines.ended && endless(job));
-        worker_look(worker, view, over ? LOOK_S : 0.0);
+        round_look(job, worker, view, over ? LOOK_S : 0.0);
         read = round_tell(teller, view);
     }
     return read;

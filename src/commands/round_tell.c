@@ -123,6 +123,15 @@ static bool tell_stuck(struct round_teller *teller, const struct worker_view *vi
                                          json_text(view->message.text)));
 }
 
+static bool tell_ears(struct round_teller *teller)
+{
+    struct thrum_message said;
+    bool gone = ears_gone(teller->job->ears, &said), news = gone && !teller->ears_gone;
+    teller->ears_gone = gone;
+    return !news || json_print(json_pack("{s:s, s:s, s:o}", "event", "warning", "code", "ears-gone", "text",
+                                         json_text(said.text)));
+}
+
 /* The input delivers another rate than it says, or its own again. */
 static bool tell_rate(struct round_teller *teller, const struct worker_view *view)
 {
@@ -189,7 +198,7 @@ static bool tell_events(struct round_teller *teller, const struct worker_view *v
 {
     const struct thrum_snapshot *snapshot = &view->snapshot;
     if (!tell_input(teller, view) || !tell_offers(teller, view) || !tell_moved(teller, view) ||
-        !tell_stuck(teller, view) || !tell_rate(teller, view))
+        !tell_stuck(teller, view) || !tell_ears(teller) || !tell_rate(teller, view))
         return false;
     if (snapshot->now.frames >= teller->next_frame) {
         teller->next_frame = snapshot->now.frames + (uint64_t)(EVENT_EACH_S * snapshot->rate_hz);

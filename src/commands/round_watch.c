@@ -136,9 +136,8 @@ void round_watch(const struct round_job *job, struct worker *worker, struct work
         over = pass_keys(job, worker, view) || stop_asked() != 0;
         if (((news[0].revents | news[1].revents) & POLLIN) || clock_s() - drawn_s >= DRAW_S) {
             drawn_s = clock_s();
-            worker_look(worker, view, 0.0);
+            round_look(job, worker, view, 0.0);
             chatter_bound(&job->chatter);
-            ears_see(job->ears, view);
             round_facts(job, view, facts);
             thrum_screen_draw(job->screen, &view->snapshot, facts);
         }

@@ -36,4 +36,21 @@ is "parts" "$(ls s/*.wav | wc -l)" 2
 [ "$?" -le 1 ] || fail "the recording is not valid: $(cat err)"
 is "readings kept" "$(jq '.readings | length' kept.json)" "$(jq '[.[] | select(.event == "reading")] | length' all.json)"
 json "[.readings[] | select(.wire == \"1\")] | length == 1" kept.json
+
+# The ears' connection ends in the second touch: it is said, they are silent from there on, the round and its recording know nothing of it.
+OUT_WAV=$PWD/deaf.wav FAULT=deaf@5 bash "$play" p/walk.wav "$THRUM" round --voice v.json --hands-free --json \
+    --for "$(jq -n "$walk_s + 1.5")" --record t --ears guide >events 2>err
+is "exit with deaf ears" "$?" 0
+jq -s . events >all.json || fail "no JSON"
+json 'map(select(.event == "warning" and .code == "ears-gone")) | length == 1 and (.[0].text | contains("the round goes on"))' all.json
+json 'map(select(.event == "input" and .state == "ended")) | length == 1 and .[0].lost_frames == 0' all.json
+json "map(select(.event == \"pick\")) | last | .outcome == \"picked\" and .wire == \"$tag\"" all.json
+"$THRUM" rank --json t/*.wav >kept.json 2>err || fail "the recording is not valid: $(cat err)"
+told=$(jq -c '[.[] | select(.event == "reading")]' all.json)
+json "[.readings, $told] | map(map([.wire, .duration_s])) | .[0] == .[1]" kept.json
+json "[.readings, $told] | transpose | map((.[0].strength[0].dbfs - .[1].strength[0].dbfs | fabs) < 0.001) | all" kept.json # of 24 bits
+if command -v sox >/dev/null; then
+    loudest=$(for part in "1 3" "9 3"; do sox deaf.wav -n trim $part stat 2>&1; done | awk '/Maximum amplitude/ {print $3}')
+    jq -es '.[0] > 0.1 and .[1] == 0' <<<"$loudest" >/dev/null || fail "the ears before and after: $loudest"
+fi
 finish

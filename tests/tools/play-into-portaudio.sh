@@ -82,6 +82,7 @@ pulse)
     sock=$T/native
     {   echo "load-module module-native-protocol-unix auth-anonymous=1 socket=$sock"
         # norewinds=1: 50 ms blocks; without it the first data may come 2 s late
+        echo "load-module module-cli-protocol-unix"
         echo "load-module module-null-sink sink_name=mic norewinds=1 format=s16le rate=$rate channels=$channels"
         echo "load-module module-null-sink sink_name=spk norewinds=1 format=s16le rate=${OUT_RATE:-$rate} channels=1"
     } > "$T/default.pa"
@@ -90,7 +91,7 @@ pulse)
     pulse=(HOME="$T" XDG_RUNTIME_DIR="$T" XDG_CONFIG_HOME="$T" PULSE_RUNTIME_PATH="$T" PULSE_STATE_PATH="$T" PULSE_COOKIE="$T/cookie"
            PULSE_CONFIG="$T/daemon.conf" PULSE_CLIENTCONFIG=/dev/null PULSE_SERVER="unix:$sock" DBUS_SESSION_BUS_ADDRESS=unix:path=/nonexistent)
     start_server() {
-        env -u DISPLAY "${pulse[@]}" pulseaudio -n -F "$T/default.pa" --daemonize=no --use-pid-file=no --exit-idle-time=-1 \
+        env -u DISPLAY "${pulse[@]}" pulseaudio -n -F "$T/default.pa" --daemonize=no --use-pid-file=yes --exit-idle-time=-1 \
             --disallow-exit --log-target=stderr > "$T/pulse.log" 2>&1 &
         server=$!; pids+=("$server")
         for _ in $(seq 300); do
@@ -140,6 +141,12 @@ else
             sleep "${at%:*}"; kill -9 "$server"; rm -f "$sock"
             sleep "${at#*:}"; pids=(); start_server; again=$server
             play
+            ;;
+        deaf@*)
+            sleep "${FAULT#deaf@}"
+            spk=$(env "${pulse[@]}" pactl list short sinks | awk '$2 == "spk" {print $1}')
+            client=$(env "${pulse[@]}" pactl list short sink-inputs | awk -v spk="$spk" '$2 == spk {print $3}')
+            env "${pulse[@]}" pacmd kill-client "$client" # a stream alone would be opened again, a sink changed for another
             ;;
         esac
         wait "$player"
