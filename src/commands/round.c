@@ -76,9 +76,8 @@ static int open_session(struct round_job *job, struct session **session, struct 
     config.take_when_enough = info->live || job->screen || job->keys;
     double step_s = info->live ? STEP_LIVE_S : job->screen || job->keys ? STEP_LIVE_S / 2.5 : STEP_S;
     config.block = (size_t)(step_s * info->rate_hz);
-    if (code == CODE_DONE && job->record) {
+    if (code == CODE_DONE && job->record)
         code = round_open_recorder(job, &config.recorder, message);
-    }
     config.note = message; /* little room, for instance */
     if (code == CODE_DONE && !message->text[0])
         round_warn_of_ears(job, message);

@@ -18,12 +18,11 @@ void ahead_add(struct ahead *ahead, struct thrum_span span, int reading)
 
 void ahead_drop(struct ahead *ahead, int reading)
 {
-    for (int i = 0; i < ahead->n; i++) {
+    for (int i = 0; i < ahead->n; i++)
         if (ahead->touch[i].reading == reading)
             ahead->touch[i].reading = AHEAD_DONE;
         else if (ahead->touch[i].reading > reading)
             ahead->touch[i].reading--;
-    }
 }
 
 int ahead_found(struct ahead *ahead, struct thrum_span span)

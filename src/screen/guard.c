@@ -173,12 +173,11 @@ bool guard_begin(int tty_fd, int log_fd)
 /* terminfo may ask for waiting time in the form $<5>; a dying process does not wait. */
 void guard_add_leaving(const char *sequence)
 {
-    for (const char *c = sequence; *c && guard.leaving_size < sizeof guard.leaving; c++) {
+    for (const char *c = sequence; *c && guard.leaving_size < sizeof guard.leaving; c++)
         if (c[0] == '$' && c[1] == '<' && strchr(c, '>'))
             c = strchr(c, '>');
         else
             guard.leaving[guard.leaving_size++] = *c;
-    }
 }
 
 enum guard_wish guard_wish(void)

@@ -209,12 +209,11 @@ static void normal_equations(struct thrum_tonefit *f, const struct thrum_fit_inp
                                             : overlap(a, &f->column[j]);
         f->rhs[i] = thrum_cplx_dot(a->v, in->z + a->from, a->to - a->from);
     }
-    for (int i = 0; i < n; i++) {
+    for (int i = 0; i < n; i++)
         if (i >= in->n_beeps)
             f->matrix[i * STRIDE + i].re += f->stiff[i] = in->noise / fmax(prior[i - in->n_beeps], 1e-30);
         else
             f->matrix[i * STRIDE + i].re += 1e-9; /* a beep outside the samples: amplitude 0, not a failure */
-    }
 }
 
 /* Rows of the inverse that belong to beeps. */

@@ -29,9 +29,8 @@ bool bytes_open(struct bytes *bytes, int fd, bool pipe, int64_t size)
 
 void bytes_close(struct bytes *bytes)
 {
-    if (bytes->fd > 0) { /* standard input belongs to the program */
+    if (bytes->fd > 0) /* standard input belongs to the program */
         close(bytes->fd);
-    }
     free(bytes->buffer);
     memset(bytes, 0, sizeof *bytes);
     bytes->fd = -1;
@@ -58,25 +57,21 @@ static bool make_room(struct bytes *b, int64_t at)
 {
     if (!b->holding && at > b->buffer_first) {
         size_t gone = (size_t)(at - b->buffer_first);
-        if (gone > b->buffered) {
+        if (gone > b->buffered)
             gone = b->buffered;
-        }
         if (gone == b->buffered || b->buffered == b->capacity) {
             memmove(b->buffer, b->buffer + gone, b->buffered - gone);
             b->buffer_first += (int64_t)gone;
             b->buffered -= gone;
         }
     }
-    if (b->buffered < b->capacity) {
+    if (b->buffered < b->capacity)
         return true;
-    }
-    if (!b->holding || b->capacity >= BYTES_HOLD_MAX) {
+    if (!b->holding || b->capacity >= BYTES_HOLD_MAX)
         return false;
-    }
     unsigned char *bigger = realloc(b->buffer, b->capacity * 2);
-    if (!bigger) {
+    if (!bigger)
         return false;
-    }
     b->buffer = bigger;
     b->capacity *= 2;
     return true;
@@ -85,9 +80,8 @@ static bool make_room(struct bytes *b, int64_t at)
 /* One read from the pipe onto the end of the buffer. */
 static bool pipe_more(struct bytes *b, int64_t at)
 {
-    if (b->ended || !make_room(b, at)) {
+    if (b->ended || !make_room(b, at))
         return false;
-    }
     ssize_t got = read_again(b->fd, b->buffer + b->buffered, b->capacity - b->buffered, -1);
     if (got <= 0) {
         b->error = got < 0 && !b->error ? errno : b->error;
@@ -103,18 +97,16 @@ static bool file_more(struct bytes *b, int64_t at)
     ssize_t got = read_again(b->fd, b->buffer, b->capacity, at);
     b->buffer_first = at;
     b->buffered = got > 0 ? (size_t)got : 0;
-    if (got < 0 && !b->error) {
+    if (got < 0 && !b->error)
         b->error = errno;
-    }
     return got > 0;
 }
 
 static size_t from_buffer(const struct bytes *b, int64_t at, unsigned char *out, size_t count)
 {
     int64_t end = b->buffer_first + (int64_t)b->buffered;
-    if (at < b->buffer_first || at >= end) {
+    if (at < b->buffer_first || at >= end)
         return 0;
-    }
     size_t there = (size_t)(end - at);
     size_t take = count < there ? count : there;
     memcpy(out, b->buffer + (at - b->buffer_first), take);
@@ -129,13 +121,11 @@ size_t bytes_read_at(struct bytes *b, int64_t at, void *out, size_t count)
         int64_t here = at + (int64_t)done;
         size_t got = from_buffer(b, here, to + done, count - done);
         done += got;
-        if (got > 0) {
+        if (got > 0)
             continue;
-        }
         if (b->pipe) {
-            if (here < b->buffer_first || !pipe_more(b, here)) {
+            if (here < b->buffer_first || !pipe_more(b, here))
                 break;
-            }
         } else if (!file_more(b, here)) {
             break;
         }
@@ -148,9 +138,8 @@ size_t bytes_wait(struct bytes *b, int64_t at, size_t wanted, int timeout_ms)
     for (;;) {
         int64_t end = b->buffer_first + (int64_t)b->buffered;
         size_t there = end > at ? (size_t)(end - at) : 0;
-        if (there >= wanted || b->ended) {
+        if (there >= wanted || b->ended)
             return there;
-        }
         struct pollfd ready = {.fd = b->fd, .events = POLLIN, .revents = 0};
         if (poll(&ready, 1, there ? 0 : timeout_ms) <= 0 || !pipe_more(b, at)) {
             end = b->buffer_first + (int64_t)b->buffered;
@@ -164,9 +153,8 @@ void bytes_drain(struct bytes *b)
     b->holding = false;
     while (!b->ended) {
         struct pollfd ready = {.fd = b->fd, .events = POLLIN, .revents = 0};
-        if (poll(&ready, 1, 1000) <= 0 || !pipe_more(b, b->buffer_first + (int64_t)b->buffered)) {
+        if (poll(&ready, 1, 1000) <= 0 || !pipe_more(b, b->buffer_first + (int64_t)b->buffered))
             return;
-        }
     }
 }
 
@@ -180,14 +168,12 @@ static sf_count_t io_seek(sf_count_t offset, int whence, void *user)
 {
     struct bytes *b = user;
     int64_t to = offset;
-    if (whence == SEEK_CUR) {
+    if (whence == SEEK_CUR)
         to = b->position + offset;
-    } else if (whence == SEEK_END) {
+    else if (whence == SEEK_END)
         to = b->window_end - b->window_first + offset;
-    }
-    if (to < 0) {
+    if (to < 0)
         return -1;
-    }
     b->position = to;
     return to;
 }
@@ -196,9 +182,8 @@ static sf_count_t io_read(void *out, sf_count_t count, void *user)
 {
     struct bytes *b = user;
     int64_t left = b->window_end - b->window_first - b->position;
-    if (count <= 0 || left <= 0) {
+    if (count <= 0 || left <= 0)
         return 0;
-    }
     size_t take = (size_t)(count < left ? count : left);
     size_t got = bytes_read_at(b, b->window_first + b->position, out, take);
     b->position += (int64_t)got;

@@ -66,9 +66,8 @@ void capture_free(struct capture *c)
 
 static bool flush_event(struct capture *c)
 {
-    if (c->has_waiting) {
+    if (c->has_waiting)
         c->has_waiting = ring_write(c->events, &c->waiting, 1) == 0;
-    }
     return !c->has_waiting;
 }
 
@@ -82,9 +81,8 @@ void capture_tell(struct capture *c, enum thrum_source_event kind, uint64_t lost
     c->waiting =
         (struct capture_event){.at = c->pushed, .lost = lost, .rate_hz = c->delivered_hz, .kind = kind};
     text_set(c->waiting.text, sizeof c->waiting.text, 0, "%s", text);
-    if (kind == THRUM_SOURCE_OTHER) {
+    if (kind == THRUM_SOURCE_OTHER)
         memcpy(c->waiting.input, c->input.name, sizeof c->waiting.input);
-    }
     c->has_waiting = true;
     (void)flush_event(c);
 }
@@ -145,20 +143,17 @@ static void tell_return(struct capture *c, uint64_t away)
 static void spread(struct capture *c, size_t n)
 {
     size_t channels = (size_t)c->channels;
-    for (size_t i = n; c->pa.channels < c->channels && i-- > 0;) {
-        for (size_t k = channels; k-- > 0;) {
+    for (size_t i = n; c->pa.channels < c->channels && i-- > 0;)
+        for (size_t k = channels; k-- > 0;)
             c->block[i * channels + k] = c->block[i];
-        }
-    }
 }
 
 static void count_block(struct capture *c, uint64_t n, signed long more, bool overflow)
 {
     uint64_t now = c->host.now_ns(c->host.context);
     double gap_s = c->idle_s < GAP_MAX_S ? c->idle_s : GAP_MAX_S;
-    if (c->heard && gap_s > c->largest_gap_s) {
+    if (c->heard && gap_s > c->largest_gap_s)
         c->largest_gap_s = gap_s;
-    }
     if (c->state == CAPTURE_RETURNING) {
         double away =
             (double)(now - c->last_frame_ns) * 1e-9 * c->delivered_hz - (double)n + (double)c->missing;
@@ -186,9 +181,8 @@ static signed long take_block(struct capture *c, signed long there)
         capture_go_away(c, "INPUT LOST - plug it in again");
         return 0;
     }
-    if (overflow) {
+    if (overflow)
         atomic_fetch_add_explicit(&c->overflows, 1, memory_order_relaxed);
-    }
     signed long more = Pa_GetStreamReadAvailable(c->pa.stream);
     spread(c, n);
     c->taken += n;
@@ -202,14 +196,12 @@ static bool take_blocks(struct capture *c)
 {
     signed long there = Pa_GetStreamReadAvailable(c->pa.stream);
     bool some = there > 0;
-    for (int i = 0; i < BLOCKS_A_STEP && there > 0; i++) {
+    for (int i = 0; i < BLOCKS_A_STEP && there > 0; i++)
         there = take_block(c, there);
-    }
-    if (there == paInputOverflowed) {
+    if (there == paInputOverflowed)
         c->flagged = true;
-    } else if (there < 0) {
+    else if (there < 0)
         capture_go_away(c, "INPUT LOST - plug it in again");
-    }
     return some;
 }
 
@@ -223,9 +215,8 @@ static void watch(struct capture *c, double waited_s)
     } else if (c->heard && !c->kicked && c->idle_s > limit_s - GONE_BASE_S + KICK_BASE_S) {
         c->kicked = true;
         c->flagged = true;
-        if (pa_stream_kick(&c->host, &c->pa) != PA_DONE) {
+        if (pa_stream_kick(&c->host, &c->pa) != PA_DONE)
             capture_go_away(c, "INPUT LOST - plug it in again");
-        }
         c->last_step_ns = c->host.now_ns(c->host.context);
     }
 }
@@ -240,12 +231,10 @@ void capture_step(struct capture *c)
     switch (c->state) {
     case CAPTURE_RUNS:
     case CAPTURE_RETURNING:
-        if (take_blocks(c)) {
+        if (take_blocks(c))
             waited_s = 0.0;
-        }
-        if (c->state == CAPTURE_RUNS || c->state == CAPTURE_RETURNING) {
+        if (c->state == CAPTURE_RUNS || c->state == CAPTURE_RETURNING)
             watch(c, waited_s);
-        }
         break;
     case CAPTURE_AWAY:
         capture_look(c, now);

@@ -17,9 +17,8 @@ void capture_go_away(struct capture *c, const char *text)
     pa_stream_close(&c->host, &c->pa);
     c->state = CAPTURE_AWAY;
     c->next_try_ns = c->host.now_ns(c->host.context) + (was_returning ? RETRY_NS : 0);
-    if (!was_returning) {
+    if (!was_returning)
         capture_tell(c, THRUM_SOURCE_GONE, 0, text);
-    }
 }
 
 static void give_up(struct capture *c, const char *text)
@@ -35,9 +34,8 @@ static bool came_back_different(struct capture *c, int device, const struct thru
     struct thrum_message why;
     char text[200];
     enum pa_result result = pa_stream_open(&c->host, &c->pa, device, input, 0.0, 0, &why);
-    if (result != PA_DONE) {
+    if (result != PA_DONE)
         return false;
-    }
     text_set(
         text, sizeof text, 0,
         "the input is back, but with %.0f Hz and %d channels in place of %.0f Hz and %d: start a new round",
@@ -50,11 +48,9 @@ static bool came_back_different(struct capture *c, int device, const struct thru
 static void offer(struct capture *c, const struct device_list *list)
 {
     struct thrum_offers offers = {.n = 0};
-    for (int i = 0; i < list->n && offers.n < THRUM_OFFERS; i++) {
-        if (!list->entry[i].info.monitor) {
+    for (int i = 0; i < list->n && offers.n < THRUM_OFFERS; i++)
+        if (!list->entry[i].info.monitor)
             memcpy(offers.name[offers.n++], list->entry[i].info.name, sizeof offers.name[0]);
-        }
-    }
     (void)ring_write(c->offers, &offers, 1);
 }
 
@@ -74,17 +70,15 @@ static void try_same(struct capture *c, const struct device_list *list)
 {
     struct thrum_message why;
     int found = device_list_exact(list, c->input.name);
-    if (found < 0) {
+    if (found < 0)
         return;
-    }
     const struct device_entry *e = &list->entry[found];
     enum pa_result result =
         pa_stream_open(&c->host, &c->pa, e->device, &e->info, c->rate_hz, c->channels, &why);
-    if (result == PA_DONE) {
+    if (result == PA_DONE)
         begin_returning(c);
-    } else if (result == PA_REFUSED) {
+    else if (result == PA_REFUSED)
         (void)came_back_different(c, e->device, &e->info);
-    }
 }
 
 /* Another input in its place: with as many channels, or with one that is given on all of them. */
@@ -98,9 +92,8 @@ static enum pa_result open_other(struct capture *c, const struct device_list *li
     const struct device_entry *e = &list->entry[found];
     enum pa_result result =
         pa_stream_open(&c->host, &c->pa, e->device, &e->info, c->rate_hz, c->channels, why);
-    if (result == PA_REFUSED && c->channels > 1) {
+    if (result == PA_REFUSED && c->channels > 1)
         result = pa_stream_open(&c->host, &c->pa, e->device, &e->info, c->rate_hz, 1, why);
-    }
     if (result == PA_DONE) {
         c->input = e->info;
     } else if (result == PA_REFUSED) {
@@ -131,15 +124,13 @@ static void try_again(struct capture *c)
     struct thrum_message why;
     struct device_list list;
     c->next_try_ns = c->host.now_ns(c->host.context) + RETRY_NS;
-    if (pa_stream_begin(&c->host, &c->pa, &why) != PA_DONE || device_list_make(&list, false) != THRUM_OK) {
+    if (pa_stream_begin(&c->host, &c->pa, &why) != PA_DONE || device_list_make(&list, false) != THRUM_OK)
         return;
-    }
     offer(c, &list);
-    if (c->wanted[0]) {
+    if (c->wanted[0])
         try_other(c, &list);
-    } else {
+    else
         try_same(c, &list);
-    }
     device_list_free(&list);
 }
 
@@ -156,7 +147,6 @@ static void take_wishes(struct capture *c)
 void capture_look(struct capture *c, uint64_t now_ns)
 {
     take_wishes(c);
-    if (now_ns >= c->next_try_ns) {
+    if (now_ns >= c->next_try_ns)
         try_again(c);
-    }
 }

@@ -28,23 +28,19 @@ static bool holds(const char *text, const char *part)
 {
     for (; *text; text++) {
         size_t i = 0;
-        while (part[i] && lower(text[i]) == lower(part[i])) {
+        while (part[i] && lower(text[i]) == lower(part[i]))
             i++;
-        }
-        if (!part[i]) {
+        if (!part[i])
             return true;
-        }
     }
     return !*part;
 }
 
 static bool holds_one_of(const char *text, const char *const *parts, size_t n)
 {
-    for (size_t i = 0; i < n; i++) {
-        if (holds(text, parts[i])) {
+    for (size_t i = 0; i < n; i++)
+        if (holds(text, parts[i]))
             return true;
-        }
-    }
     return false;
 }
 
@@ -101,11 +97,9 @@ static void fill(struct device_list *list, const PaDeviceInfo *info, int device)
 static int choose_output(const struct device_list *list)
 {
     int preferred = Pa_GetDefaultOutputDevice();
-    for (int i = 0; i < list->n; i++) {
-        if (list->entry[i].device == preferred) {
+    for (int i = 0; i < list->n; i++)
+        if (list->entry[i].device == preferred)
             return i;
-        }
-    }
     return list->n == 1 ? 0 : -1;
 }
 
@@ -132,23 +126,19 @@ enum thrum_status device_list_make(struct device_list *list, bool plays)
     memset(list, 0, sizeof *list);
     list->chosen = -1;
     list->plays = plays;
-    if (count <= 0) {
+    if (count <= 0)
         return THRUM_OK;
-    }
     list->entry = calloc((size_t)count, sizeof *list->entry);
-    if (!list->entry) {
+    if (!list->entry)
         return THRUM_ERR_MEM;
-    }
     for (int i = 0; i < count; i++) {
         const PaDeviceInfo *info = Pa_GetDeviceInfo(i);
-        if (info && (plays ? info->maxOutputChannels : info->maxInputChannels) > 0) {
+        if (info && (plays ? info->maxOutputChannels : info->maxInputChannels) > 0)
             fill(list, info, i);
-        }
     }
     list->chosen = plays ? choose_output(list) : choose_input(list);
-    if (list->chosen >= 0) {
+    if (list->chosen >= 0)
         list->entry[list->chosen].info.is_default = true;
-    }
     return THRUM_OK;
 }
 
@@ -161,11 +151,9 @@ void device_list_free(struct device_list *list)
 
 int device_list_exact(const struct device_list *list, const char *name)
 {
-    for (int i = 0; i < list->n; i++) {
-        if (strcmp(list->entry[i].info.name, name) == 0) {
+    for (int i = 0; i < list->n; i++)
+        if (strcmp(list->entry[i].info.name, name) == 0)
             return i;
-        }
-    }
     return -1;
 }
 
@@ -181,9 +169,8 @@ bool device_list_refused(const char *path_of_devices)
         refused = strncmp(entry->d_name, "pcm", 3) == 0 && length > 0 && entry->d_name[length - 1] == 'c' &&
                   access(path, R_OK) != 0;
     }
-    if (folder) {
+    if (folder)
         closedir(folder);
-    }
     return refused;
 }
 
@@ -215,11 +202,9 @@ static const char *what(const struct device_list *list)
 static void names_of(const struct device_list *list, const char *part, char *names, size_t size)
 {
     names[0] = '\0';
-    for (int i = 0; i < list->n; i++) {
-        if (holds(list->entry[i].info.name, part)) {
+    for (int i = 0; i < list->n; i++)
+        if (holds(list->entry[i].info.name, part))
             text_set(names, size, 1, "'%s'", list->entry[i].info.name);
-        }
-    }
 }
 
 static enum thrum_status list_several(const struct device_list *list, const char *name,
@@ -234,9 +219,8 @@ static enum thrum_status list_several(const struct device_list *list, const char
 static enum thrum_status nothing_chosen(const struct device_list *list, struct thrum_message *message)
 {
     char names[400];
-    if (!list->plays || list->n == 0) {
+    if (!list->plays || list->n == 0)
         return none_at_all(list, message);
-    }
     names_of(list, "", names, sizeof names);
     message_set(message, "which sound output? There are: %s; name one", names);
     return THRUM_ERR_ARG;
@@ -246,9 +230,8 @@ static enum thrum_status nothing_fits(const struct device_list *list, const char
                                       struct thrum_message *message)
 {
     char names[400];
-    if (list->n == 0) {
+    if (list->n == 0)
         return none_at_all(list, message);
-    }
     names_of(list, "", names, sizeof names);
     if (list->plays) {
         message_set(message, "no sound output fits '%.60s'; there are: %s", name, names);
@@ -266,9 +249,8 @@ static bool is_called(const struct thrum_input *info, const char *name)
 {
     const char *own = bare(info);
     size_t i = 0;
-    while (own[i] && name[i] && lower(own[i]) == lower(name[i])) {
+    while (own[i] && name[i] && lower(own[i]) == lower(name[i]))
         i++;
-    }
     return name[i] == '\0' && (own[i] == '\0' || strncmp(own + i, " #", 2) == 0);
 }
 
@@ -290,17 +272,14 @@ enum thrum_status device_list_find(const struct device_list *list, const char *n
                                    struct thrum_message *message)
 {
     *found = list->chosen;
-    if (!name || !name[0]) {
+    if (!name || !name[0])
         return list->chosen >= 0 ? THRUM_OK : nothing_chosen(list, message);
-    }
     for (int how = 0; how < 3; how++) {
         int n = fitting(list, name, how, found);
-        if (n == 1) {
+        if (n == 1)
             return THRUM_OK;
-        }
-        if (n > 1) {
+        if (n > 1)
             return list_several(list, name, message);
-        }
     }
     if (same(name, "default")) {
         *found = list->chosen;

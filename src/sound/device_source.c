@@ -64,9 +64,8 @@ static bool take_event(struct device_source *s, struct capture_event *event, siz
 {
     struct capture *c = &s->device->capture;
     *until_event = SIZE_MAX;
-    if (!ring_peek(c->events, event)) {
+    if (!ring_peek(c->events, event))
         return false;
-    }
     if (event->at > s->taken) {
         *until_event = (size_t)(event->at - s->taken);
         return false;
@@ -95,12 +94,10 @@ static bool take(struct device_source *s, float *samples, size_t max_frames, str
         } else if (event.kind == THRUM_SOURCE_BACK || event.kind == THRUM_SOURCE_OTHER) {
             s->away = false;
         }
-        if (event.kind == THRUM_SOURCE_OTHER) {
+        if (event.kind == THRUM_SOURCE_OTHER)
             memcpy(s->source.info.name, event.input, sizeof s->source.info.name);
-        }
-        if (event.kind != THRUM_SOURCE_LOST) {
+        if (event.kind != THRUM_SOURCE_LOST)
             return true;
-        }
         there = ring_readable(c->frames);
         until_event = ring_peek(c->events, &event) ? (size_t)(event.at - s->taken) : SIZE_MAX;
     }
@@ -154,9 +151,8 @@ static void device_read(struct thrum_source *source, float *samples, size_t max_
         return;
     }
     for (uint64_t waited = 0; !take(s, samples, max_frames, block); waited += POLL_NS) {
-        if (waited >= WAIT_NS || (s->threaded && look_for_stuck(s, block))) {
+        if (waited >= WAIT_NS || (s->threaded && look_for_stuck(s, block)))
             return;
-        }
         wait_a_little(s);
     }
 }
@@ -167,9 +163,8 @@ static enum thrum_status device_look(struct thrum_source *source, const char *na
 {
     struct device_source *s = (struct device_source *)source;
     struct capture_wish wish = {.input = ""};
-    if (!s->away || s->stuck) {
+    if (!s->away || s->stuck)
         return THRUM_ERR_NOT_FOUND;
-    }
     text_set(wish.input, sizeof wish.input, 0, "%s", name);
     return ring_write(s->device->capture.wishes, &wish, 1) == 1 ? THRUM_OK : THRUM_ERR_FULL;
 }
@@ -178,9 +173,8 @@ static bool device_offers(struct thrum_source *source, struct thrum_offers *offe
 {
     struct device_source *s = (struct device_source *)source;
     bool news = false;
-    while (ring_read(s->device->capture.offers, offers, 1) == 1) {
+    while (ring_read(s->device->capture.offers, offers, 1) == 1)
         news = true;
-    }
     return news;
 }
 
@@ -213,11 +207,10 @@ static void end_thread(struct device_source *s)
 static void device_close(struct thrum_source *source)
 {
     struct device_source *s = (struct device_source *)source;
-    if (s->threaded) {
+    if (s->threaded)
         end_thread(s);
-    } else if (s->device) {
+    else if (s->device)
         pa_stream_end(&s->device->capture.host, &s->device->capture.pa);
-    }
     free_device(s->device);
     free(s);
 }
@@ -238,13 +231,11 @@ static enum thrum_status open_input(struct capture *c, const struct sound_host *
 {
     struct device_list list;
     int found = -1;
-    if (pa_stream_begin(host, &c->pa, message) != PA_DONE) {
+    if (pa_stream_begin(host, &c->pa, message) != PA_DONE)
         return THRUM_ERR_DEVICE;
-    }
     enum thrum_status status = device_list_make(&list, false);
-    if (status == THRUM_OK) {
+    if (status == THRUM_OK)
         status = device_list_find(&list, name, &found, message);
-    }
     if (status == THRUM_OK) {
         const struct device_entry *e = &list.entry[found];
         c->input = e->info;
@@ -266,9 +257,8 @@ static void fill_info(struct device_source *s)
     info->live = true;
     info->bluetooth = c->input.bluetooth;
     info->monitor = c->input.monitor;
-    if (info->monitor) {
+    if (info->monitor)
         text_set(info->note, sizeof info->note, 1, "this hears the loudspeakers, not the probe");
-    }
     if (info->bluetooth) {
         text_set(info->note, sizeof info->note, 1,
                  "a Bluetooth input: its sound is processed; use a wired one");
@@ -306,20 +296,17 @@ enum thrum_status device_source_open(const struct sound_host *host, const char *
         s->device = d;
         status = open_input(&d->capture, host, name, message);
     }
-    if (status == THRUM_OK && (!capture_init(&d->capture, host) || (host->threads && !start_thread(s)))) {
+    if (status == THRUM_OK && (!capture_init(&d->capture, host) || (host->threads && !start_thread(s))))
         status = THRUM_ERR_MEM;
-    }
     if (status == THRUM_OK) {
         fill_info(s);
         *source = &s->source;
         return THRUM_OK;
     }
-    if (status == THRUM_ERR_MEM) {
+    if (status == THRUM_ERR_MEM)
         message_set(message, "not enough memory to open the input; close other programs");
-    }
-    if (d) {
+    if (d)
         pa_stream_end(host, &d->capture.pa);
-    }
     free_device(d);
     free(s);
     return status;
@@ -344,7 +331,6 @@ uint64_t device_source_overflows(const struct thrum_source *source)
 void device_source_step(struct thrum_source *source)
 {
     struct device_source *s = (struct device_source *)source;
-    if (!s->threaded) {
+    if (!s->threaded)
         capture_step(&s->device->capture);
-    }
 }

@@ -37,9 +37,8 @@ static void *run(void *own)
 struct disk_sync *disk_sync_create(void)
 {
     struct disk_sync *s = calloc(1, sizeof *s);
-    if (!s) {
+    if (!s)
         return NULL;
-    }
     s->waiting = -1;
     pthread_mutex_init(&s->lock, NULL);
     pthread_cond_init(&s->wake, NULL);
@@ -54,33 +53,29 @@ struct disk_sync *disk_sync_create(void)
 
 void disk_sync_ask(struct disk_sync *s, int fd)
 {
-    if (!s) {
+    if (!s)
         return;
-    }
     int own = fcntl(fd, F_DUPFD_CLOEXEC, 3);
     pthread_mutex_lock(&s->lock);
     int old = s->waiting;
     s->waiting = own;
     pthread_cond_signal(&s->wake);
     pthread_mutex_unlock(&s->lock);
-    if (old >= 0) {
+    if (old >= 0)
         close(old);
-    }
 }
 
 void disk_sync_destroy(struct disk_sync *s)
 {
-    if (!s) {
+    if (!s)
         return;
-    }
     pthread_mutex_lock(&s->lock);
     s->stop = true;
     pthread_cond_signal(&s->wake);
     pthread_mutex_unlock(&s->lock);
     pthread_join(s->thread, NULL);
-    if (s->waiting >= 0) {
+    if (s->waiting >= 0)
         close(s->waiting);
-    }
     pthread_cond_destroy(&s->wake);
     pthread_mutex_destroy(&s->lock);
     free(s);

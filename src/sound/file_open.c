@@ -67,15 +67,12 @@ static int plain_coding(const struct wav_layout *l)
 {
     unsigned bytes = l->channels > 0 ? l->frame_bytes / l->channels : 0;
     static const int pcm[5] = {0, SF_FORMAT_PCM_U8, SF_FORMAT_PCM_16, SF_FORMAT_PCM_24, SF_FORMAT_PCM_32};
-    if (l->coding == WAV_PCM && bytes >= 1 && bytes <= 4 && l->bits > 0) {
+    if (l->coding == WAV_PCM && bytes >= 1 && bytes <= 4 && l->bits > 0)
         return pcm[bytes];
-    }
-    if (l->coding == WAV_FLOAT && (bytes == 4 || bytes == 8)) {
+    if (l->coding == WAV_FLOAT && (bytes == 4 || bytes == 8))
         return bytes == 4 ? SF_FORMAT_FLOAT : SF_FORMAT_DOUBLE;
-    }
-    if ((l->coding == WAV_ALAW || l->coding == WAV_ULAW) && bytes == 1) {
+    if ((l->coding == WAV_ALAW || l->coding == WAV_ULAW) && bytes == 1)
         return l->coding == WAV_ALAW ? SF_FORMAT_ALAW : SF_FORMAT_ULAW;
-    }
     return 0;
 }
 
@@ -98,9 +95,8 @@ static void note_repair(struct file_source *f)
     double held = (double)(l->data_end - l->data_first);
     double says = (double)l->header_bytes;
     double seconds = l->frame_bytes > 0 && l->rate_hz > 0 ? held / l->frame_bytes / l->rate_hz : 0.0;
-    if (!l->repaired || (says <= held * 1.01 && says >= held * 0.99)) {
+    if (!l->repaired || (says <= held * 1.01 && says >= held * 0.99))
         return;
-    }
     if (l->cut_short) {
         text_set(text, sizeof text, 0,
                  "cut short: the header promises %.0f bytes of sound, %.0f are there (%.1f s)", says, held,
@@ -115,29 +111,23 @@ static void note_repair(struct file_source *f)
 static enum thrum_status open_wav(struct file_source *f, struct thrum_message *message)
 {
     struct wav_layout *l = &f->wav;
-    if (!wav_walk(&f->bytes, l) || !l->has_format) {
+    if (!wav_walk(&f->bytes, l) || !l->has_format)
         return refuse_silent(f, l->has_data ? "samples without a description" : "only a header", message);
-    }
-    if (!l->has_data) {
+    if (!l->has_data)
         return refuse_silent(f, "only a header", message);
-    }
     enum thrum_status status = check_limits(f, l->rate_hz, (int)l->channels, message);
-    if (status != THRUM_OK) {
+    if (status != THRUM_OK)
         return status;
-    }
     if (!f->bytes.pipe && (!wav_read_marks(&f->bytes, l, &f->source.marks, &f->source.n_marks) ||
-                           !wav_read_comment(&f->bytes, l, &f->source.about))) {
+                           !wav_read_comment(&f->bytes, l, &f->source.about)))
         return THRUM_ERR_MEM;
-    }
     int coding = plain_coding(l);
-    if (coding == 0) {
+    if (coding == 0)
         return open_library(f, message);
-    }
     f->raw_frame_bytes = l->frame_bytes;
     int64_t frames = (l->data_end - l->data_first) / (int64_t)l->frame_bytes;
-    if (frames < 1) {
+    if (frames < 1)
         return refuse_silent(f, "only a header", message);
-    }
     bytes_set_window(&f->bytes, l->data_first,
                      l->open_ended ? BYTES_UNKNOWN : l->data_first + frames * l->frame_bytes);
     f->format.format = SF_FORMAT_RAW | coding | (l->big_endian ? SF_ENDIAN_BIG : SF_ENDIAN_LITTLE);
@@ -160,24 +150,21 @@ static enum thrum_status find_scale(struct file_source *f)
     size_t channels = (size_t)f->format.channels;
     size_t block = f->bytes.pipe ? SCALE_BLOCK / channels + 1 : SCALE_BLOCK;
     float *samples = malloc(block * channels * sizeof *samples);
-    if (!samples) {
+    if (!samples)
         return THRUM_ERR_MEM;
-    }
     sf_count_t frames = f->bytes.pipe ? 0 : f->format.frames;
     int blocks =
         frames > (sf_count_t)block * SCALE_BLOCKS ? SCALE_BLOCKS : (int)(frames / (sf_count_t)block) + 1;
     for (int i = 0; i < blocks; i++) {
         sf_count_t at = blocks > 1 ? (frames - (sf_count_t)block) / (blocks - 1) * i : 0;
-        if (i > 0 && sf_seek(f->snd, at, SEEK_SET) < 0) {
+        if (i > 0 && sf_seek(f->snd, at, SEEK_SET) < 0)
             break;
-        }
         sf_count_t got = sf_readf_float(f->snd, samples, (sf_count_t)block);
         scale_finder_feed(&finder, samples, got > 0 ? (size_t)got * channels : 0);
     }
     free(samples);
-    if (sf_seek(f->snd, 0, SEEK_SET) != 0) {
+    if (sf_seek(f->snd, 0, SEEK_SET) != 0)
         return THRUM_ERR_FILE;
-    }
     f->scale = scale_finder_result(&finder);
     if (f->scale < 1.0f) {
         char text[120];
@@ -196,13 +183,11 @@ static enum thrum_status library_marks(struct file_source *f)
 {
     uint32_t count = 0;
     if (f->raw_frame_bytes > 0 || f->source.n_marks > 0 || f->bytes.pipe ||
-        sf_command(f->snd, SFC_GET_CUE_COUNT, &count, sizeof count) != SF_TRUE || count == 0) {
+        sf_command(f->snd, SFC_GET_CUE_COUNT, &count, sizeof count) != SF_TRUE || count == 0)
         return THRUM_OK;
-    }
     SF_CUES *cues = calloc(1, sizeof *cues);
-    if (!cues) {
+    if (!cues)
         return THRUM_ERR_MEM;
-    }
     if (sf_command(f->snd, SFC_GET_CUE, cues, sizeof *cues) == SF_TRUE) {
         size_t n = cues->cue_count < 100 ? cues->cue_count : 100; /* SF_CUES holds 100 */
         f->source.marks = calloc(n ? n : 1, sizeof *f->source.marks);
@@ -222,19 +207,16 @@ static enum thrum_status library_comment(struct file_source *f)
 {
     const char *comment =
         f->raw_frame_bytes > 0 || f->source.about ? NULL : sf_get_string(f->snd, SF_STR_COMMENT);
-    if (!comment || comment[0] != '{') {
+    if (!comment || comment[0] != '{')
         return THRUM_OK;
-    }
     size_t length = strcspn(comment, "\n");
     f->source.about = malloc(length + 1);
-    if (!f->source.about) {
+    if (!f->source.about)
         return THRUM_ERR_MEM;
-    }
     memcpy(f->source.about, comment, length);
     f->source.about[length] = '\0';
-    if (f->source.n_marks > 0 || comment[length] == '\0') {
+    if (f->source.n_marks > 0 || comment[length] == '\0')
         return THRUM_OK;
-    }
     free(f->source.marks);
     return marks_from_text(comment + length + 1, &f->source.marks, &f->source.n_marks) ? THRUM_OK
                                                                                        : THRUM_ERR_MEM;
@@ -263,9 +245,8 @@ static enum thrum_status open_sniffed(struct file_source *f, struct thrum_messag
     case SNIFF_SEEKS:
         break;
     }
-    if (got < 12) {
+    if (got < 12)
         return refuse_silent(f, "too short for any", message);
-    }
     return open_library(f, message);
 }
 
@@ -278,32 +259,25 @@ static void fill_info(struct file_source *f)
     bool known = frames < FRAMES_NONSENSE && !f->wav.open_ended;
     info->frames = known ? frames : 0;
     f->promised = known ? frames : 0;
-    if ((f->format.format & SF_FORMAT_TYPEMASK) == SF_FORMAT_MPEG) {
+    if ((f->format.format & SF_FORMAT_TYPEMASK) == SF_FORMAT_MPEG)
         f->promised = 0; /* an estimate */
-    }
 }
 
 enum thrum_status file_open_content(struct file_source *f, struct thrum_message *message)
 {
     enum thrum_status status = open_sniffed(f, message);
-    if (status == THRUM_OK && !f->bytes.pipe && f->format.frames < 1) {
+    if (status == THRUM_OK && !f->bytes.pipe && f->format.frames < 1)
         status = refuse_silent(f, "only a header", message);
-    }
-    if (status == THRUM_OK && is_float(&f->format)) {
+    if (status == THRUM_OK && is_float(&f->format))
         status = find_scale(f);
-    }
-    if (status == THRUM_OK) {
+    if (status == THRUM_OK)
         status = library_marks(f);
-    }
-    if (status == THRUM_OK) {
+    if (status == THRUM_OK)
         status = library_comment(f);
-    }
-    if (status == THRUM_OK) {
+    if (status == THRUM_OK)
         fill_info(f);
-    }
-    if (status == THRUM_ERR_MEM) {
+    if (status == THRUM_ERR_MEM)
         message_set(message, "%s: not enough memory to read it; close other programs", f->shown);
-    }
     return status;
 }
 
@@ -312,9 +286,8 @@ bool file_needs_seeking(struct file_source *f)
     unsigned char head[SNIFF_BYTES];
     const char *what = NULL;
     enum sniffed kind = sniff(head, bytes_read_at(&f->bytes, 0, head, sizeof head), &what);
-    if (kind != SNIFF_WAV) {
+    if (kind != SNIFF_WAV)
         return kind == SNIFF_SEEKS;
-    }
     struct wav_layout layout;
     return wav_walk(&f->bytes, &layout) && layout.has_format && layout.has_data && plain_coding(&layout) == 0;
 }

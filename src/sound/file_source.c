@@ -28,9 +28,8 @@ static size_t frames_there(struct file_source *f, size_t max_frames, bool *ended
 {
     struct bytes *b = &f->bytes;
     *ended = false;
-    if (!b->pipe) {
+    if (!b->pipe)
         return max_frames;
-    }
     b->holding = false;
     if (f->raw_frame_bytes == 0) {
         size_t few = (size_t)f->format.samplerate / 25;
@@ -58,9 +57,8 @@ static void note_the_end(struct file_source *f)
         file_note(f, text);
     }
     f->source.info.frames = f->frames_read;
-    if (f->bytes.pipe) {
+    if (f->bytes.pipe)
         bytes_drain(&f->bytes);
-    }
 }
 
 enum { SHORTS = 4096 };
@@ -104,15 +102,12 @@ static void file_read(struct thrum_source *source, float *samples, size_t max_fr
         block->frames = read_frames(f, samples, wanted);
         ended = block->frames == 0;
     }
-    if (f->scale != 1.0f) { // NOLINT: set to exactly 1 or not
-        for (size_t i = 0; i < block->frames * (size_t)source->info.channels; i++) {
+    if (f->scale != 1.0f) // NOLINT: set to exactly 1 or not
+        for (size_t i = 0; i < block->frames * (size_t)source->info.channels; i++)
             samples[i] *= f->scale;
-        }
-    }
     f->frames_read += block->frames;
-    if (!ended) {
+    if (!ended)
         return;
-    }
     if (f->bytes.error && !f->ended) {
         char why[80];
         text_errno(why, sizeof why, f->bytes.error);
@@ -120,9 +115,8 @@ static void file_read(struct thrum_source *source, float *samples, size_t max_fr
                       "%s: reading stopped after %.1f s: %s; copy the file to this machine and try again",
                       f->shown, (double)f->frames_read / source->info.rate_hz, why);
     } else {
-        if (!f->ended) {
+        if (!f->ended)
             note_the_end(f);
-        }
         block->event = THRUM_SOURCE_END;
     }
     f->ended = true;
@@ -131,9 +125,8 @@ static void file_read(struct thrum_source *source, float *samples, size_t max_fr
 static void file_close(struct thrum_source *source)
 {
     struct file_source *f = (struct file_source *)source;
-    if (f->snd) {
+    if (f->snd)
         sf_close(f->snd);
-    }
     bytes_close(&f->bytes);
     free(f);
 }
@@ -146,9 +139,8 @@ static enum thrum_status make(int fd, bool pipe, int64_t size, const char *path,
     struct file_source *f = calloc(1, sizeof *f);
     *made = f;
     if (!f || !bytes_open(&f->bytes, fd, pipe, size)) {
-        if (!f && fd > 0) {
+        if (!f && fd > 0)
             close(fd);
-        }
         free(f);
         *made = NULL;
         message_set(message, "not enough memory to read a sound; close other programs");
@@ -186,12 +178,10 @@ static enum thrum_status open_fd(int fd, const char *path, struct thrum_source *
     bool known = fstat(fd, &about) == 0;
     bool regular = known && S_ISREG(about.st_mode);
     enum thrum_status status = make(fd, !regular, regular ? (int64_t)about.st_size : 0, path, &f, message);
-    if (status == THRUM_OK && f->bytes.pipe && file_needs_seeking(f)) {
+    if (status == THRUM_OK && f->bytes.pipe && file_needs_seeking(f))
         status = respool(f, message);
-    }
-    if (status == THRUM_OK) {
+    if (status == THRUM_OK)
         status = file_open_content(f, message);
-    }
     if (status == THRUM_OK) {
         *source = &f->source;
         return THRUM_OK;
@@ -245,8 +235,7 @@ enum thrum_status thrum_source_open_stdin(struct thrum_source **source, struct t
         message_set(message, "standard input is a terminal: pipe a sound file into it, or give a file name");
         return THRUM_ERR_FILE;
     }
-    if (lseek(STDIN_FILENO, 0, SEEK_CUR) > 0) {
+    if (lseek(STDIN_FILENO, 0, SEEK_CUR) > 0)
         (void)lseek(STDIN_FILENO, 0, SEEK_SET);
-    }
     return open_fd(STDIN_FILENO, "-", source, message);
 }

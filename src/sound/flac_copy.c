@@ -34,15 +34,13 @@ static char *make_comment(const struct thrum_source *source)
     size_t n = thrum_source_marks(source, NULL, 0);
     struct thrum_mark *marks = calloc(n + 1, sizeof *marks);
     const char *about = thrum_source_about(source);
-    if (marks) {
+    if (marks)
         thrum_source_marks(source, marks, n);
-    }
     char *lines = marks ? marks_to_text(marks, n) : NULL;
     size_t size = (lines ? strlen(lines) : 0) + strlen(about) + 4;
     char *comment = lines ? malloc(size) : NULL;
-    if (comment) {
+    if (comment)
         snprintf(comment, size, "%s\n%s", about[0] ? about : "{}", lines);
-    }
     free(lines);
     free(marks);
     return comment;
@@ -73,9 +71,8 @@ static int write_samples(struct copy *c, SNDFILE *to)
     sf_count_t left = c->info.frames;
     while ((got = sf_readf_int(c->from, c->a, room)) > 0) {
         errno = 0;
-        if (sf_writef_int(to, c->a, got) != got) {
+        if (sf_writef_int(to, c->a, got) != got)
             return errno ? errno : EIO;
-        }
         left -= got;
     }
     return left == 0 ? 0 : EIO;
@@ -88,26 +85,21 @@ static int write_copy(struct copy *c, int fd, const char *comment)
                     .channels = c->info.channels,
                     .format = SF_FORMAT_FLAC | SF_FORMAT_PCM_24};
     SNDFILE *to = sf_format_check(&info) ? sf_open_fd(fd, SFM_WRITE, &info, SF_FALSE) : NULL;
-    if (!to) {
+    if (!to)
         return -1;
-    }
     const char *software = sf_get_string(c->from, SF_STR_SOFTWARE),
                *date = sf_get_string(c->from, SF_STR_DATE);
     sf_set_string(to, SF_STR_COMMENT, comment);
-    if (software) {
+    if (software)
         sf_set_string(to, SF_STR_SOFTWARE, software);
-    }
-    if (date) {
+    if (date)
         sf_set_string(to, SF_STR_DATE, date);
-    }
     int error = write_samples(c, to);
     int closed = sf_close(to);
-    if (error == 0 && closed != 0) {
+    if (error == 0 && closed != 0)
         error = EIO;
-    }
-    if (fsync(fd) != 0 && error == 0 && errno != EINVAL) {
+    if (fsync(fd) != 0 && error == 0 && errno != EINVAL)
         error = errno;
-    }
     return error;
 }
 
@@ -125,9 +117,8 @@ static bool same_samples(struct copy *c)
         same = sf_readf_int(copy, c->b, room) == got &&
                memcmp(c->a, c->b, (size_t)got * (size_t)c->info.channels * sizeof c->a[0]) == 0;
     }
-    if (copy) {
+    if (copy)
         sf_close(copy);
-    }
     return same;
 }
 
@@ -135,9 +126,8 @@ static bool is_right(struct copy *c, const struct thrum_source *source)
 {
     struct thrum_source *copy;
     struct thrum_message ignored;
-    if (!same_samples(c) || thrum_source_open_file(c->unfinished, &copy, &ignored) != THRUM_OK) {
+    if (!same_samples(c) || thrum_source_open_file(c->unfinished, &copy, &ignored) != THRUM_OK)
         return false;
-    }
     bool same =
         same_marks(source, copy) && (thrum_source_about(source)[0] == '\0' ||
                                      strcmp(thrum_source_about(source), thrum_source_about(copy)) == 0);
@@ -154,18 +144,15 @@ static int give_name(const struct copy *c, char *flac, size_t size)
     for (int number = 1; error == EEXIST && number <= LAST_NUMBER; number++) {
         char ending[16] = ".flac";
         struct stat about;
-        if (number > 1) {
+        if (number > 1)
             snprintf(ending, sizeof ending, "_%d.flac", number);
-        }
-        if ((size_t)snprintf(flac, size, "%.*s%s", (int)length, c->wav, ending) >= size) {
+        if ((size_t)snprintf(flac, size, "%.*s%s", (int)length, c->wav, ending) >= size)
             return ENAMETOOLONG;
-        }
         error = link(c->unfinished, flac) == 0 ? 0 : errno;
-        if (error == 0) {
+        if (error == 0)
             (void)unlink(c->unfinished);
-        } else if (error == EPERM || error == ENOTSUP || error == ENOSYS) {
+        else if (error == EPERM || error == ENOTSUP || error == ENOSYS)
             error = lstat(flac, &about) == 0 ? EEXIST : rename(c->unfinished, flac) == 0 ? 0 : errno;
-        }
     }
     return error;
 }
@@ -179,22 +166,17 @@ static int copy_and_check(struct copy *c, const struct thrum_source *source, cha
     int fd = comment ? open(c->unfinished, O_RDWR | O_CREAT | O_TRUNC | O_NOFOLLOW | O_CLOEXEC, 0666) : -1;
     int error = !comment ? ENOMEM : fd < 0 ? errno : 0;
     if (error == 0) {
-        if (geteuid() == 0 && stat(c->wav, &owner) == 0) {
+        if (geteuid() == 0 && stat(c->wav, &owner) == 0)
             (void)!fchown(fd, owner.st_uid, owner.st_gid);
-        }
         error = write_copy(c, fd, comment);
-        if (close(fd) != 0 && error == 0) {
+        if (close(fd) != 0 && error == 0)
             error = errno;
-        }
-        if (error == 0 && !is_right(c, source)) {
+        if (error == 0 && !is_right(c, source))
             error = EIO;
-        }
-        if (error == 0) {
+        if (error == 0)
             error = give_name(c, flac, size);
-        }
-        if (error != 0) {
+        if (error != 0)
             (void)unlink(c->unfinished);
-        }
     }
     free(comment);
     return error;
@@ -233,16 +215,13 @@ enum thrum_status thrum_flac_copy(const char *wav, char *flac, size_t size, stru
         c->from = sf_open(wav, SFM_READ, &c->info);
         error = !c->from ? EIO : c->info.channels > MOST_CHANNELS ? -1 : 0;
         if ((size_t)snprintf(c->unfinished, sizeof c->unfinished, "%s.flac-unfinished", wav) >=
-            sizeof c->unfinished) {
+            sizeof c->unfinished)
             error = ENAMETOOLONG;
-        }
     }
-    if (error == 0) {
+    if (error == 0)
         error = copy_and_check(c, source, flac, size);
-    }
-    if (c && c->from) {
+    if (c && c->from)
         sf_close(c->from);
-    }
     thrum_source_close(source);
     free(c);
     if (error != 0) {

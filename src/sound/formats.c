@@ -33,9 +33,8 @@ void sound_formats(char *text, size_t size)
     text[0] = '\0';
     for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++) {
         size_t used = strlen(text);
-        if (known(kinds[i].format)) {
+        if (known(kinds[i].format))
             text_set(text + used, size - used, 0, "%s%s", used > 0 ? ", " : "", kinds[i].name);
-        }
     }
 }
 

@@ -26,9 +26,8 @@ static void new_window(struct frame_clock *c, uint64_t now_ns, double behind)
 
 static void settle(struct frame_clock *c, uint64_t now_ns, double behind, double elapsed_s)
 {
-    if (c->looks == 0) {
+    if (c->looks == 0)
         c->base = c->low = c->high = behind;
-    }
     c->looks++;
     c->base = behind < c->base ? behind : c->base;
     if (elapsed_s >= SETTLE_S) {
@@ -50,9 +49,8 @@ static double untold(struct frame_clock *c)
 static double close_window(struct frame_clock *c)
 {
     double least_s = c->flags > 0 && c->flags <= FEW_FLAGS ? FLAGGED_MIN_S : UNFLAGGED_MIN_S;
-    if (c->looks < WINDOW_LOOKS) {
+    if (c->looks < WINDOW_LOOKS)
         return 0.0;
-    }
     c->jitter = c->high - c->low;
     bool mended = c->pending;
     double rise = c->low - c->base, lost = untold(c);

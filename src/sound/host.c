@@ -71,9 +71,8 @@ static struct call *make_call(void (*work)(void *job), void *job)
 {
     pthread_condattr_t attributes;
     struct call *call = calloc(1, sizeof *call);
-    if (!call) {
+    if (!call)
         return NULL;
-    }
     call->work = work;
     call->job = job;
     pthread_mutex_init(&call->lock, NULL);
@@ -108,9 +107,8 @@ static bool real_bounded(void *context, void (*work)(void *job), void *job, uint
     }
     pthread_mutex_lock(&call->lock);
     int waited = 0;
-    while (!call->done && waited != ETIMEDOUT) {
+    while (!call->done && waited != ETIMEDOUT)
         waited = pthread_cond_timedwait(&call->finished, &call->lock, &until);
-    }
     bool done = call->done;
     call->left = !done;
     pthread_mutex_unlock(&call->lock);

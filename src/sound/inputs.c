@@ -19,9 +19,8 @@ enum thrum_status thrum_inputs_list(struct thrum_input *inputs, int max, int *co
         pa_stream_begin(&host, &pa, message) == PA_DONE ? device_list_make(&list, false) : THRUM_ERR_DEVICE;
     if (status == THRUM_OK) {
         *count = list.n;
-        for (int i = 0; i < list.n && i < max; i++) {
+        for (int i = 0; i < list.n && i < max; i++)
             inputs[i] = list.entry[i].info;
-        }
         device_list_free(&list);
     } else if (status == THRUM_ERR_MEM) {
         message_set(message, "not enough memory to list the inputs; close other programs");

@@ -27,12 +27,10 @@ float scale_finder_result(const struct scale_finder *finder)
 {
     uint64_t above = 0;
     int e = 254;
-    while (e > 0 && (above + finder->bin[e]) * 1000 <= finder->counted) {
+    while (e > 0 && (above + finder->bin[e]) * 1000 <= finder->counted)
         above += finder->bin[e--];
-    }
     int bits = e - BIAS; /* all but the wild ones are below 2^(bits + 1) */
-    if (finder->counted == 0 || bits < 3 || bits > 31) {
+    if (finder->counted == 0 || bits < 3 || bits > 31)
         return 1.0f;
-    }
     return bits < 15 ? 0x1p-15f : bits < 23 ? 0x1p-23f : 0x1p-31f;
 }

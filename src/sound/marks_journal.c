@@ -30,13 +30,11 @@ static bool add_line(const char *recording, const char *line)
     char *path = journal_path(recording);
     int fd = path ? open(path, O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC | O_NOFOLLOW, 0666) : -1;
     free(path);
-    if (fd < 0) {
+    if (fd < 0)
         return false;
-    }
     struct stat owner;
-    if (geteuid() == 0 && stat(recording, &owner) == 0) {
+    if (geteuid() == 0 && stat(recording, &owner) == 0)
         (void)!fchown(fd, owner.st_uid, owner.st_gid);
-    }
     size_t length = strlen(line);
     ssize_t put;
     do {
@@ -50,9 +48,8 @@ static bool add_line(const char *recording, const char *line)
 static void one_line(char *out, size_t size, const char *label)
 {
     size_t n = 0;
-    for (; label[n] && n + 1 < size; n++) {
+    for (; label[n] && n + 1 < size; n++)
         out[n] = (unsigned char)label[n] < 0x20 ? ' ' : label[n];
-    }
     out[n] = '\0';
 }
 
@@ -79,14 +76,12 @@ static bool parse_mark(const char *line, struct thrum_mark *mark)
     char *end = NULL;
     errno = 0;
     mark->first = strtoull(line, &end, 10);
-    if (errno || end == line || *end != ' ') {
+    if (errno || end == line || *end != ' ')
         return false;
-    }
     const char *second = end + 1;
     mark->end = strtoull(second, &end, 10);
-    if (errno || end == second || *end != ' ') {
+    if (errno || end == second || *end != ' ')
         return false;
-    }
     one_line(mark->label, sizeof mark->label, end + 1);
     return true;
 }
@@ -112,11 +107,10 @@ static int by_time(const void *a, const void *b)
 /* One line, its newline taken away. */
 static void take_line(const char *line, struct thrum_mark *found, size_t *n)
 {
-    if (strncmp(line, "mark ", 5) == 0 && *n < MAX_MARKS) {
+    if (strncmp(line, "mark ", 5) == 0 && *n < MAX_MARKS)
         *n += parse_mark(line + 5, &found[*n]) ? 1 : 0;
-    } else if (strncmp(line, "unmark ", 7) == 0) {
+    else if (strncmp(line, "unmark ", 7) == 0)
         take_back(found, n, line + 7);
-    }
 }
 
 bool marks_journal_load(const char *recording, struct thrum_mark **marks, size_t *n_marks)
@@ -129,16 +123,14 @@ bool marks_journal_load(const char *recording, struct thrum_mark **marks, size_t
     *n_marks = 0;
     struct thrum_mark *found = file ? calloc(MAX_MARKS, sizeof *found) : NULL;
     if (!found) {
-        if (file) {
+        if (file)
             fclose(file);
-        }
         return false;
     }
     while (fgets(line, sizeof line, file)) {
         char *newline = strchr(line, '\n');
-        if (!newline) {
+        if (!newline)
             break;
-        }
         *newline = '\0';
         take_line(line, found, n_marks);
     }
@@ -157,9 +149,8 @@ char *marks_to_text(const struct thrum_mark *marks, size_t n)
                               marks[i].end, marks[i].label);
         used += length > 0 && length < LINE_BYTES ? (size_t)length : 0;
     }
-    if (text) {
+    if (text)
         text[used] = '\0';
-    }
     return text;
 }
 
@@ -176,17 +167,15 @@ bool marks_from_text(const char *text, struct thrum_mark **marks, size_t *n_mark
             take_line(line, *marks, n_marks);
         }
     }
-    if (*marks) {
+    if (*marks)
         qsort(*marks, *n_marks, sizeof **marks, by_time);
-    }
     return *marks != NULL;
 }
 
 void marks_journal_remove(const char *recording)
 {
     char *path = journal_path(recording);
-    if (path) {
+    if (path)
         (void)unlink(path);
-    }
     free(path);
 }

@@ -9,31 +9,26 @@
 static void trim_broken_tail(char *text, size_t size)
 {
     size_t length = strlen(text);
-    if (length + 1 < size) {
+    if (length + 1 < size)
         return;
-    }
     size_t at = length;
-    while (at > 0 && ((unsigned char)text[at - 1] & 0xC0u) == 0x80u) {
+    while (at > 0 && ((unsigned char)text[at - 1] & 0xC0u) == 0x80u)
         at--;
-    }
-    if (at > 0 && ((unsigned char)text[at - 1] & 0xC0u) == 0xC0u) {
+    if (at > 0 && ((unsigned char)text[at - 1] & 0xC0u) == 0xC0u)
         text[at - 1] = '\0';
-    }
 }
 
 static void put(char *text, size_t size, const char *format, va_list args)
 {
-    if (vsnprintf(text, size, format, args) < 0) {
+    if (vsnprintf(text, size, format, args) < 0)
         text[0] = '\0';
-    }
     trim_broken_tail(text, size);
 }
 
 void message_set(struct thrum_message *message, const char *format, ...)
 {
-    if (!message) {
+    if (!message)
         return;
-    }
     va_list args;
     va_start(args, format);
     put(message->text, sizeof message->text, format, args);
@@ -79,7 +74,6 @@ void text_path(char *text, size_t size, const char *path)
 
 void text_errno(char *text, size_t size, int number)
 {
-    if (strerror_r(number, text, size) != 0) {
+    if (strerror_r(number, text, size) != 0)
         text_set(text, size, 0, "error %d", number);
-    }
 }

@@ -101,13 +101,11 @@ static void work(void *own)
 static bool do_job(const struct sound_host *host, struct pa_job *job, uint64_t limit_ns)
 {
     struct pa_job *own = malloc(sizeof *own);
-    if (!own) {
+    if (!own)
         return false;
-    }
     *own = *job;
-    if (!host->bounded(host->context, work, own, limit_ns)) {
+    if (!host->bounded(host->context, work, own, limit_ns))
         return false;
-    }
     *job = *own;
     free(own);
     return true;
@@ -116,9 +114,8 @@ static bool do_job(const struct sound_host *host, struct pa_job *job, uint64_t l
 enum pa_result pa_stream_begin(const struct sound_host *host, struct pa_stream *s, struct thrum_message *why)
 {
     struct pa_job job = {.op = OP_BEGIN, .running = s->running};
-    if (s->hung) {
+    if (s->hung)
         return s->running ? PA_DONE : PA_HANGS;
-    }
     if (!do_job(host, &job, PA_LIMIT_INIT_NS)) {
         s->hung = true;
         message_set(why, "the sound system does not answer; restart the sound server, or log in again");
@@ -142,9 +139,8 @@ static bool good_rate(double rate_hz)
 
 static bool is_busy(PaError error)
 {
-    if (error == paDeviceUnavailable) {
+    if (error == paDeviceUnavailable)
         return true;
-    }
     const PaHostErrorInfo *host = error == paUnanticipatedHostError ? Pa_GetLastHostErrorInfo() : NULL;
     return host && host->errorText && strstr(host->errorText, "busy") != NULL;
 }
@@ -172,16 +168,13 @@ static int channel_candidates(int most, int wanted, int *candidate)
         candidate[n++] = wanted;
         return n;
     }
-    if (most >= 2) {
+    if (most >= 2)
         candidate[n++] = 2;
-    }
     candidate[n++] = 1;
-    for (int c = 3; c <= most && c <= MOST_CHANNELS_TRIED; c++) {
+    for (int c = 3; c <= most && c <= MOST_CHANNELS_TRIED; c++)
         candidate[n++] = c;
-    }
-    if (most > MOST_CHANNELS_TRIED) {
+    if (most > MOST_CHANNELS_TRIED)
         candidate[n++] = most;
-    }
     return n;
 }
 
@@ -193,14 +186,11 @@ static int rate_candidates(double own_hz, double wanted_hz, double *candidate)
         candidate[n++] = wanted_hz;
         return n;
     }
-    if (good_rate(own_hz)) {
+    if (good_rate(own_hz))
         candidate[n++] = own_hz;
-    }
-    for (size_t i = 0; i < sizeof usual / sizeof usual[0]; i++) {
-        if (fabs(usual[i] - own_hz) > 0.5) {
+    for (size_t i = 0; i < sizeof usual / sizeof usual[0]; i++)
+        if (fabs(usual[i] - own_hz) > 0.5)
             candidate[n++] = usual[i];
-        }
-    }
     return n;
 }
 
@@ -227,15 +217,12 @@ static bool open_some(const struct sound_host *host, struct pa_stream *s, struct
         for (int c = 0; c < n_counts; c++) {
             job->rate_hz = rate[r];
             job->parameters.channelCount = count[c];
-            if (try_open(host, job, s)) {
+            if (try_open(host, job, s))
                 return true;
-            }
-            if (s->hung || is_busy(job->error)) {
+            if (s->hung || is_busy(job->error))
                 return false;
-            }
-            if (job->error != paInvalidChannelCount && job->error != paInvalidSampleRate) {
+            if (job->error != paInvalidChannelCount && job->error != paInvalidSampleRate)
                 break;
-            }
         }
     }
     return false;
@@ -330,20 +317,18 @@ enum pa_result pa_stream_kick(const struct sound_host *host, struct pa_stream *s
 void pa_stream_close(const struct sound_host *host, struct pa_stream *s)
 {
     struct pa_job job = {.op = OP_CLOSE, .running = s->running, .stream = s->stream};
-    if (s->stream && !do_job(host, &job, PA_LIMIT_CLOSE_NS)) {
+    if (s->stream && !do_job(host, &job, PA_LIMIT_CLOSE_NS))
         s->hung = true;
-    }
     s->stream = NULL;
 }
 
 void pa_stream_end(const struct sound_host *host, struct pa_stream *s)
 {
     struct pa_job job = {.op = OP_END, .running = s->running, .stream = s->stream};
-    if (s->hung) {
+    if (s->hung)
         pa_stream_close(host, s);
-    } else if (s->running && !do_job(host, &job, PA_LIMIT_CLOSE_NS)) {
+    else if (s->running && !do_job(host, &job, PA_LIMIT_CLOSE_NS))
         s->hung = true;
-    }
     s->stream = NULL;
     s->running = false;
 }

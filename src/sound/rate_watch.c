@@ -34,21 +34,17 @@ static double gain_between(const struct rate_watch *w, int from, int to)
 static double steady_gain(const struct rate_watch *w)
 {
     double mean = gain_between(w, 0, RATE_WATCH_SLOTS - 1);
-    for (int i = 1; i < RATE_WATCH_SLOTS; i++) {
-        if (fabs(gain_between(w, i - 1, i) - mean) > ALIKE * fabs(mean)) {
+    for (int i = 1; i < RATE_WATCH_SLOTS; i++)
+        if (fabs(gain_between(w, i - 1, i) - mean) > ALIKE * fabs(mean))
             return 0.0;
-        }
-    }
     return mean;
 }
 
 static double usual(double rate_hz)
 {
-    for (size_t i = 0; i < USUALS; i++) {
-        if (fabs(rate_hz / usual_hz[i] - 1.0) < NEAR) {
+    for (size_t i = 0; i < USUALS; i++)
+        if (fabs(rate_hz / usual_hz[i] - 1.0) < NEAR)
             return usual_hz[i];
-        }
-    }
     return 0.0;
 }
 
@@ -86,9 +82,8 @@ double rate_watch_look(struct rate_watch *w, uint64_t now_ns, uint64_t came, boo
         w->slot_ns += (uint64_t)(SLOT_S * 1e9);
         w->looks = 0;
     }
-    if (found_hz > 0.0) {
+    if (found_hz > 0.0)
         rate_watch_start(w, found_hz, now_ns);
-    }
     w->flagged = overflow;
     double at_s = (double)(now_ns - w->start_ns) * 1e-9;
     note(w, at_s, (double)came - at_s * w->rate_hz);

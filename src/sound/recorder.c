@@ -29,21 +29,18 @@ static char *copy_text(const char *text)
 {
     size_t size = strlen(text) + 1;
     char *copy = malloc(size);
-    if (copy) {
+    if (copy)
         memcpy(copy, text, size);
-    }
     return copy;
 }
 
 static void destroy(struct thrum_recorder *r)
 {
-    if (!r) {
+    if (!r)
         return;
-    }
     disk_sync_destroy(r->sync);
-    for (int i = 0; i < r->n_parts; i++) {
+    for (int i = 0; i < r->n_parts; i++)
         free(r->part[i].path);
-    }
     free((char *)r->config.folder);
     free((char *)r->config.stem);
     free((char *)r->config.about);
@@ -92,20 +89,17 @@ static bool copy_config(struct thrum_recorder *r, const struct thrum_recorder_co
     r->config.folder = copy_text(config->folder);
     r->config.about = config->about ? copy_text(config->about) : NULL;
     r->config.software = config->software ? copy_text(config->software) : NULL;
-    for (char *p = stem; p && *p; p++) {
-        if (*p == '/' || (unsigned char)*p < 0x20) {
+    for (char *p = stem; p && *p; p++)
+        if (*p == '/' || (unsigned char)*p < 0x20)
             *p = '_';
-        }
-    }
     return stem && r->config.folder && (r->config.about || !config->about) &&
            (r->config.software || !config->software);
 }
 
 static int add_part(struct thrum_recorder *r, const char *stem)
 {
-    if (r->n_parts == RECORDER_PARTS) {
+    if (r->n_parts == RECORDER_PARTS)
         return EFBIG;
-    }
     struct part *p = &r->part[r->n_parts];
     struct recording_part about = {.number = r->n_parts + 1, .first = r->position, .gap = r->gap};
     int error = recording_new(&r->config, stem, &about, &p->path, &r->sink);
@@ -124,9 +118,8 @@ static char *stem_of(const char *path)
 {
     const char *slash = strrchr(path, '/');
     char *stem = copy_text(slash ? slash + 1 : path);
-    if (stem && strlen(stem) > 4) {
+    if (stem && strlen(stem) > 4)
         stem[strlen(stem) - 4] = '\0';
-    }
     return stem;
 }
 
@@ -153,17 +146,14 @@ static enum thrum_status refuse(const struct thrum_recorder *r, int error, struc
 static int begin(struct thrum_recorder *r, struct thrum_message *message)
 {
     int error = recording_folder(&r->config);
-    if (error) {
+    if (error)
         return error;
-    }
     look_at_room(r, message);
-    if (r->room_s >= 0.0 && r->room_s * frame_bytes(r) * r->config.rate_hz < LEAST_ROOM_B) {
+    if (r->room_s >= 0.0 && r->room_s * frame_bytes(r) * r->config.rate_hz < LEAST_ROOM_B)
         return ENOSPC;
-    }
     error = add_part(r, r->config.stem);
-    if (error) {
+    if (error)
         return error;
-    }
     r->stem = stem_of(r->part[0].path);
     r->sync = disk_sync_create();
     return r->stem ? 0 : ENOMEM;
@@ -191,9 +181,8 @@ enum thrum_status recorder_create_limited(const struct thrum_recorder_config *co
     error = begin(r, message);
     if (error) {
         enum thrum_status status = refuse(r, error, message);
-        if (r->sink) {
+        if (r->sink)
             (void)wav_sink_close(r->sink);
-        }
         destroy(r);
         return status;
     }
@@ -262,9 +251,8 @@ static void make_room_for_marks(struct thrum_recorder *r)
 
 static enum thrum_status fail(struct thrum_recorder *r, int error)
 {
-    if (recording_status(error) == THRUM_ERR_FULL) {
+    if (recording_status(error) == THRUM_ERR_FULL)
         make_room_for_marks(r);
-    }
     char why[80];
     char shown[200];
     double seconds = (double)r->frames / r->config.rate_hz;
@@ -298,9 +286,8 @@ static uint64_t part_room(const struct thrum_recorder *r)
 static void drop_empty_part(struct thrum_recorder *r)
 {
     struct part *newest = &r->part[r->n_parts - 1], *empty = newest - 1;
-    if (empty->frames > 0) {
+    if (empty->frames > 0)
         return;
-    }
     (void)unlink(empty->path);
     marks_journal_remove(empty->path);
     free(empty->path);
@@ -334,9 +321,8 @@ static int write_frames(struct thrum_recorder *r, const float *samples, size_t n
         uint64_t room = r->gap > 0 || r->other ? 0 : part_room(r);
         if (room == 0) {
             int error = next_part(r);
-            if (error) {
+            if (error)
                 return error;
-            }
             continue;
         }
         size_t n = n_frames - done < room ? n_frames - done : (size_t)room;
@@ -346,9 +332,8 @@ static int write_frames(struct thrum_recorder *r, const float *samples, size_t n
         r->frames += written;
         r->position += written;
         done += written;
-        if (error) {
+        if (error)
             return error;
-        }
     }
     return 0;
 }
@@ -359,9 +344,8 @@ enum thrum_status thrum_recorder_write(struct thrum_recorder *r, const float *sa
     message_set(message, "%s", "");
     if (r->failed == THRUM_OK) {
         int error = write_frames(r, samples, n_frames);
-        if (error) {
+        if (error)
             fail(r, error);
-        }
     }
     if (r->failed != THRUM_OK) {
         message_set(message, "%s", r->why.text);
@@ -402,9 +386,8 @@ enum thrum_status thrum_recorder_lost(struct thrum_recorder *r, uint64_t n_frame
         r->position += n_frames;
         return THRUM_OK;
     }
-    if (r->failed == THRUM_OK && n_frames > 0) {
+    if (r->failed == THRUM_OK && n_frames > 0)
         note_loss(r, n_frames);
-    }
     const float zeros[ZERO_SAMPLES] = {0.0f};
     uint64_t most = ZERO_SAMPLES / (uint64_t)r->config.channels;
     enum thrum_status status = r->failed;
@@ -412,9 +395,8 @@ enum thrum_status thrum_recorder_lost(struct thrum_recorder *r, uint64_t n_frame
     while (n_frames > 0 && status == THRUM_OK) {
         uint64_t n = n_frames < most ? n_frames : most;
         status = thrum_recorder_write(r, zeros, (size_t)n, message);
-        if (message->text[0]) {
+        if (message->text[0])
             warning = *message;
-        }
         n_frames -= n;
     }
     *message = status == THRUM_OK ? warning : r->why;
@@ -424,9 +406,8 @@ enum thrum_status thrum_recorder_lost(struct thrum_recorder *r, uint64_t n_frame
 enum thrum_status thrum_recorder_about(struct thrum_recorder *r, const char *about)
 {
     char *copy = copy_text(about);
-    if (!copy) {
+    if (!copy)
         return THRUM_ERR_MEM;
-    }
     free((char *)r->config.about);
     r->config.about = copy;
     return THRUM_OK;
@@ -435,9 +416,8 @@ enum thrum_status thrum_recorder_about(struct thrum_recorder *r, const char *abo
 enum thrum_status thrum_recorder_other(struct thrum_recorder *r, const char *about)
 {
     enum thrum_status status = thrum_recorder_about(r, about);
-    if (status == THRUM_OK) {
+    if (status == THRUM_OK)
         r->other = r->n_parts < RECORDER_PARTS;
-    }
     return status;
 }
 
@@ -446,13 +426,11 @@ enum thrum_status thrum_recorder_other(struct thrum_recorder *r, const char *abo
 enum thrum_status thrum_recorder_close(struct thrum_recorder *r, struct thrum_message *message)
 {
     message_set(message, "%s", "");
-    if (!r) {
+    if (!r)
         return THRUM_OK;
-    }
     int error = end_part(r);
-    if (error && r->failed == THRUM_OK) {
+    if (error && r->failed == THRUM_OK)
         fail(r, error);
-    }
     if (r->frames == 0) {
         (void)unlink(r->part[0].path);
         marks_journal_remove(r->part[0].path);

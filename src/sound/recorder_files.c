@@ -15,9 +15,8 @@
 /* Run by sudo: what is made belongs to the one who asked for it. */
 static void give_away(int fd, const struct thrum_recorder_config *config)
 {
-    if (config->owner_uid != 0 && geteuid() == 0) {
+    if (config->owner_uid != 0 && geteuid() == 0)
         (void)!fchown(fd, (uid_t)config->owner_uid, (gid_t)config->owner_gid);
-    }
 }
 
 int recording_folder(const struct thrum_recorder_config *config)
@@ -25,26 +24,23 @@ int recording_folder(const struct thrum_recorder_config *config)
     const char *folder = config->folder;
     struct stat about;
     bool made = mkdir(folder, 0777) == 0;
-    if (!made && errno != EEXIST) {
+    if (!made && errno != EEXIST)
         return errno;
-    }
     int fd = made ? open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC) : -1;
     if (fd >= 0) {
         give_away(fd, config);
         close(fd);
     }
-    if (stat(folder, &about) != 0) {
+    if (stat(folder, &about) != 0)
         return errno;
-    }
     return S_ISDIR(about.st_mode) ? 0 : ENOTDIR;
 }
 
 double recording_room(const char *folder)
 {
     struct statvfs about;
-    if (statvfs(folder, &about) != 0 || about.f_blocks == 0) {
+    if (statvfs(folder, &about) != 0 || about.f_blocks == 0)
         return -1.0;
-    }
     return (double)about.f_bavail * (double)(about.f_frsize ? about.f_frsize : about.f_bsize);
 }
 
@@ -54,9 +50,8 @@ static bool journal_exists(const char *path)
     struct stat about;
     size_t length = strlen(path);
     char *journal = malloc(length + 7);
-    if (!journal) {
+    if (!journal)
         return false;
-    }
     memcpy(journal, path, length);
     memcpy(journal + length, ".marks", 7);
     bool there = lstat(journal, &about) == 0;
@@ -77,14 +72,12 @@ static char *describe(const struct thrum_recorder_config *config, const struct r
 {
     const char *about = config->about;
     size_t length = about ? strlen(about) : 0;
-    while (length > 0 && about[length - 1] != '}') {
+    while (length > 0 && about[length - 1] != '}')
         length--;
-    }
     size_t size = length + 200;
     char *text = malloc(size);
-    if (!text) {
+    if (!text)
         return NULL;
-    }
     bool empty = length < 2 || about[length - 2] == '{';
     size_t n = (size_t)snprintf(text, size, "%.*s%s\"part\":%d,\"first_frame\":%llu",
                                 length > 0 ? (int)(length - 1) : 1, length > 0 ? about : "{",
@@ -110,16 +103,14 @@ static int open_new(const struct thrum_recorder_config *config, const struct rec
     int64_t unix_ms;
     bool known = time_of_frame(config, part->first, &unix_ms);
     char *comment = config->about ? describe(config, part, known ? unix_ms : 0) : NULL;
-    if (config->about && !comment) {
+    if (config->about && !comment)
         return ENOMEM;
-    }
     struct wav_about about = {
         .comment = comment, .software = config->software, .start_unix_ms = known ? unix_ms : 0};
     int error = wav_sink_open(path, config->rate_hz, config->channels, &about, sink);
     free(comment);
-    if (error == 0) {
+    if (error == 0)
         give_away(wav_sink_fd(*sink), config);
-    }
     return error;
 }
 
@@ -131,14 +122,12 @@ int recording_new(const struct thrum_recorder_config *config, const char *stem,
     *path = malloc(size);
     int error = *path ? EEXIST : ENOMEM;
     for (int number = 1; error == EEXIST && number <= LAST_NUMBER; number++) {
-        if (number == 1) {
+        if (number == 1)
             snprintf(*path, size, "%s/%s.wav", config->folder, stem);
-        } else {
+        else
             snprintf(*path, size, "%s/%s_%d.wav", config->folder, stem, number);
-        }
-        if (!journal_exists(*path)) {
+        if (!journal_exists(*path))
             error = open_new(config, part, *path, sink);
-        }
     }
     if (error) {
         free(*path);

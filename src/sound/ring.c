@@ -21,17 +21,14 @@ struct ring {
 struct ring *ring_create(size_t element_bytes, size_t min_elements)
 {
     size_t capacity = 1;
-    while (capacity < min_elements && capacity <= SIZE_MAX / 4) {
+    while (capacity < min_elements && capacity <= SIZE_MAX / 4)
         capacity *= 2;
-    }
     if (element_bytes == 0 || min_elements == 0 || capacity < min_elements ||
-        capacity > SIZE_MAX / 2 / element_bytes) {
+        capacity > SIZE_MAX / 2 / element_bytes)
         return NULL;
-    }
     struct ring *ring = aligned_alloc(CACHE_LINE, sizeof *ring);
-    if (!ring) {
+    if (!ring)
         return NULL;
-    }
     ring->element_bytes = element_bytes;
     ring->capacity = capacity;
     atomic_init(&ring->written, 0);
@@ -102,9 +99,8 @@ size_t ring_read(struct ring *ring, void *elements, size_t n)
     uint64_t read = atomic_load_explicit(&ring->read, memory_order_relaxed);
     size_t there = ring_readable(ring);
     n = n < there ? n : there;
-    if (n > 0) {
+    if (n > 0)
         copy_out(ring, read, elements, n);
-    }
     atomic_store_explicit(&ring->read, read + n, memory_order_release);
     return n;
 }
@@ -117,9 +113,8 @@ void ring_drop(struct ring *ring)
 
 int ring_peek(const struct ring *ring, void *element)
 {
-    if (ring_readable(ring) == 0) {
+    if (ring_readable(ring) == 0)
         return 0;
-    }
     copy_out(ring, atomic_load_explicit(&ring->read, memory_order_relaxed), element, 1);
     return 1;
 }

@@ -47,23 +47,19 @@ static bool fits(const struct signature *s, const unsigned char *head, size_t si
 static bool is_wav(const unsigned char *head, size_t size)
 {
     static const char kinds[][5] = {"RIFF", "RIFX", "RF64", "BW64"};
-    for (size_t i = 0; size >= 12 && i < sizeof kinds / sizeof kinds[0]; i++) {
-        if (memcmp(head, kinds[i], 4) == 0 && memcmp(head + 8, "WAVE", 4) == 0) {
+    for (size_t i = 0; size >= 12 && i < sizeof kinds / sizeof kinds[0]; i++)
+        if (memcmp(head, kinds[i], 4) == 0 && memcmp(head + 8, "WAVE", 4) == 0)
             return true;
-        }
-    }
     return false;
 }
 
 enum sniffed sniff(const unsigned char *head, size_t size, const char **what)
 {
     *what = NULL;
-    if (size == 0) {
+    if (size == 0)
         return SNIFF_EMPTY;
-    }
-    if (is_wav(head, size)) {
+    if (is_wav(head, size))
         return SNIFF_WAV;
-    }
     for (size_t i = 0; i < sizeof signatures / sizeof signatures[0]; i++) {
         if (fits(&signatures[i], head, size)) {
             *what = signatures[i].name;
@@ -74,8 +70,7 @@ enum sniffed sniff(const unsigned char *head, size_t size, const char **what)
         *what = "an AAC file";
         return SNIFF_CONVERT;
     }
-    if (size >= 2 && head[0] == 0xFF && (head[1] & 0xE0) == 0xE0) {
+    if (size >= 2 && head[0] == 0xFF && (head[1] & 0xE0) == 0xE0)
         return SNIFF_SEEKS;
-    }
     return SNIFF_UNKNOWN;
 }

@@ -14,9 +14,8 @@ void thrum_source_read(struct thrum_source *source, float *samples, size_t max_f
                        struct thrum_source_block *block)
 {
     memset(block, 0, sizeof *block);
-    if (max_frames > 0) {
+    if (max_frames > 0)
         source->read(source, samples, max_frames, block);
-    }
 }
 
 enum thrum_status thrum_source_look(struct thrum_source *source, const char *name)
@@ -40,9 +39,8 @@ void thrum_source_close(struct thrum_source *source)
 
 size_t thrum_source_marks(const struct thrum_source *source, struct thrum_mark *marks, size_t max)
 {
-    for (size_t i = 0; i < source->n_marks && i < max; i++) {
+    for (size_t i = 0; i < source->n_marks && i < max; i++)
         marks[i] = source->marks[i];
-    }
     return source->n_marks;
 }
 
@@ -57,8 +55,7 @@ void source_failed(struct thrum_source_block *block, const char *format, ...)
     block->event = THRUM_SOURCE_FAILED;
     block->frames = 0;
     va_start(args, format);
-    if (vsnprintf(block->message.text, sizeof block->message.text, format, args) < 0) {
+    if (vsnprintf(block->message.text, sizeof block->message.text, format, args) < 0)
         block->message.text[0] = '\0';
-    }
     va_end(args);
 }

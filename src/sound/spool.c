@@ -14,12 +14,10 @@ static bool write_all(int fd, const unsigned char *data, size_t size)
 {
     while (size > 0) {
         ssize_t put = write(fd, data, size);
-        if (put < 0 && errno == EINTR) {
+        if (put < 0 && errno == EINTR)
             continue;
-        }
-        if (put <= 0) {
+        if (put <= 0)
             return false;
-        }
         data += put;
         size -= (size_t)put;
     }
@@ -31,9 +29,8 @@ static int temporary(char *name, size_t size)
     const char *folder = getenv("TMPDIR");
     text_set(name, size, 0, "%s/thrum-spool-XXXXXX", folder && folder[0] ? folder : "/tmp");
     int fd = mkstemp(name);
-    if (fd >= 0) {
+    if (fd >= 0)
         (void)unlink(name);
-    }
     return fd;
 }
 

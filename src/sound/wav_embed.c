@@ -24,15 +24,13 @@ static size_t label_bytes(const struct thrum_mark *mark)
 static unsigned char *build_chunks(const struct thrum_mark *marks, size_t n, size_t *size)
 {
     size_t list = 4;
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < n; i++)
         list += LIST_BYTES(label_bytes(&marks[i]));
-    }
     size_t cue = 4 + 24 * n;
     *size = 8 + cue + 8 + list;
     unsigned char *out = calloc(1, *size);
-    if (!out) {
+    if (!out)
         return NULL;
-    }
     unsigned char *p = out;
     memcpy(p, "cue ", 4);
     wav_put32(p + 4, (uint32_t)cue);
@@ -70,11 +68,9 @@ static unsigned char *build_chunks(const struct thrum_mark *marks, size_t n, siz
 
 static bool same_marks(const struct thrum_mark *a, const struct thrum_mark *b, size_t n)
 {
-    for (size_t i = 0; i < n; i++) {
-        if (a[i].first != b[i].first || a[i].end != b[i].end || strcmp(a[i].label, b[i].label) != 0) {
+    for (size_t i = 0; i < n; i++)
+        if (a[i].first != b[i].first || a[i].end != b[i].end || strcmp(a[i].label, b[i].label) != 0)
             return false;
-        }
-    }
     return true;
 }
 
@@ -87,12 +83,10 @@ static int verify(int fd, const struct wav_layout *before, const struct thrum_ma
     struct thrum_mark *found = NULL;
     size_t n_found = 0;
     int own = fstat(fd, &about) == 0 ? fcntl(fd, F_DUPFD_CLOEXEC, 3) : -1;
-    if (own < 0) {
+    if (own < 0)
         return errno;
-    }
-    if (!bytes_open(&bytes, own, false, about.st_size)) {
+    if (!bytes_open(&bytes, own, false, about.st_size))
         return ENOMEM;
-    }
     bool good = wav_walk(&bytes, &l) && l.data_first == before->data_first &&
                 l.data_end == before->data_end && !l.repaired &&
                 wav_read_marks(&bytes, &l, &found, &n_found) && n_found == n && same_marks(found, marks, n);
@@ -107,25 +101,20 @@ static int embed(int fd, const struct thrum_mark *marks, size_t n)
     int64_t size = 0;
     size_t more = 0;
     int error = wav_look(fd, &l, &size);
-    if (error) {
+    if (error)
         return error;
-    }
     unsigned char *chunks = build_chunks(marks, n, &more);
-    if (!chunks) {
+    if (!chunks)
         return ENOMEM;
-    }
     int64_t at = size + size % 2;
     error = wav_write_at(fd, chunks, more, at);
     free(chunks);
-    if (!error && fdatasync(fd) != 0) {
+    if (!error && fdatasync(fd) != 0)
         error = errno;
-    }
-    if (!error) {
+    if (!error)
         error = wav_set_size(fd, 4, at + (int64_t)more - 8);
-    }
-    if (!error) {
+    if (!error)
         error = verify(fd, &l, marks, n);
-    }
     if (error) {
         (void)wav_set_size(fd, 4, size - 8);
         (void)!ftruncate(fd, (off_t)size);
@@ -137,12 +126,10 @@ static int embed(int fd, const struct thrum_mark *marks, size_t n)
 int wav_embed_marks(const char *path, const struct thrum_mark *marks, size_t n_marks)
 {
     int fd = n_marks > 0 ? open(path, O_RDWR | O_CLOEXEC | O_NOFOLLOW) : -1;
-    if (fd < 0) {
+    if (fd < 0)
         return n_marks > 0 ? errno : 0;
-    }
     int error = embed(fd, marks, n_marks);
-    if (close(fd) != 0 && !error) {
+    if (close(fd) != 0 && !error)
         error = errno;
-    }
     return error;
 }

@@ -11,9 +11,8 @@
 
 void wav_put32(unsigned char *p, uint32_t value)
 {
-    for (int i = 0; i < 4; i++) {
+    for (int i = 0; i < 4; i++)
         p[i] = (unsigned char)(value >> (8 * i));
-    }
 }
 
 int wav_write_at(int fd, const unsigned char *data, size_t size, int64_t at)
@@ -21,12 +20,10 @@ int wav_write_at(int fd, const unsigned char *data, size_t size, int64_t at)
     size_t done = 0;
     while (done < size) {
         ssize_t put = pwrite(fd, data + done, size - done, (off_t)(at + (int64_t)done));
-        if (put < 0 && errno == EINTR) {
+        if (put < 0 && errno == EINTR)
             continue;
-        }
-        if (put <= 0) {
+        if (put <= 0)
             return put < 0 ? errno : EIO;
-        }
         done += (size_t)put;
     }
     return 0;
@@ -45,13 +42,11 @@ int wav_look(int fd, struct wav_layout *layout, int64_t *size)
     struct stat about;
     struct bytes bytes;
     int own = fstat(fd, &about) == 0 ? fcntl(fd, F_DUPFD_CLOEXEC, 3) : -1;
-    if (own < 0) {
+    if (own < 0)
         return errno;
-    }
     *size = about.st_size;
-    if (!bytes_open(&bytes, own, false, about.st_size)) {
+    if (!bytes_open(&bytes, own, false, about.st_size))
         return ENOMEM;
-    }
     bool good = wav_walk(&bytes, layout) && layout->has_format && layout->has_data && layout->frame_bytes > 0;
     bytes_close(&bytes);
     return good ? 0 : EIO;
@@ -62,18 +57,15 @@ int wav_fix_end(int fd, uint64_t frames)
     struct wav_layout l;
     int64_t size = 0;
     int error = wav_look(fd, &l, &size);
-    if (error) {
+    if (error)
         return error;
-    }
     int64_t whole = (size - l.data_first) / l.frame_bytes;
-    if (frames < (uint64_t)whole) {
+    if (frames < (uint64_t)whole)
         whole = (int64_t)frames;
-    }
     int64_t end = l.data_first + whole * l.frame_bytes;
     int64_t padded = end + (end - l.data_first) % 2;
-    if (ftruncate(fd, (off_t)end) != 0) {
+    if (ftruncate(fd, (off_t)end) != 0)
         return errno;
-    }
     if (padded > end) {
         unsigned char zero = 0;
         error = wav_write_at(fd, &zero, 1, end);

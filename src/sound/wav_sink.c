@@ -41,9 +41,8 @@ static sf_count_t io_seek(sf_count_t offset, int whence, void *user)
 {
     struct wav_sink *s = user;
     int64_t to = whence == SEEK_SET ? offset : whence == SEEK_CUR ? s->position + offset : s->size + offset;
-    if (to < 0) {
+    if (to < 0)
         return -1;
-    }
     s->position = to;
     return to;
 }
@@ -52,9 +51,8 @@ static sf_count_t io_read(void *out, sf_count_t count, void *user)
 {
     struct wav_sink *s = user;
     ssize_t got = pread(s->fd, out, (size_t)count, (off_t)s->position);
-    if (got > 0) {
+    if (got > 0)
         s->position += got;
-    }
     return got > 0 ? got : 0;
 }
 
@@ -65,9 +63,8 @@ static sf_count_t io_write(const void *data, sf_count_t count, void *user)
     sf_count_t done = 0;
     while (done < count) {
         ssize_t put = pwrite(s->fd, from + done, (size_t)(count - done), (off_t)s->position);
-        if (put < 0 && errno == EINTR) {
+        if (put < 0 && errno == EINTR)
             continue;
-        }
         if (put <= 0) {
             s->error = s->error ? s->error : put < 0 ? errno : EIO;
             break;
@@ -94,9 +91,8 @@ static void put_times(struct wav_sink *s, const struct wav_about *about)
     char text[32];
     struct tm utc;
     time_t second = (time_t)(about->start_unix_ms / 1000);
-    if (about->start_unix_ms <= 0 || !gmtime_r(&second, &utc)) {
+    if (about->start_unix_ms <= 0 || !gmtime_r(&second, &utc))
         return;
-    }
     memset(&bext, 0, sizeof bext);
     snprintf(bext.description, sizeof bext.description, "times are UTC");
     snprintf(bext.originator, sizeof bext.originator, "%s", about->software ? about->software : "");
@@ -121,18 +117,15 @@ static int set_up(struct wav_sink *s, const struct wav_about *about)
                     .channels = s->channels,
                     .format = SF_FORMAT_WAV | SF_FORMAT_PCM_24};
     s->snd = sf_open_virtual(&calls, SFM_WRITE, &info, s);
-    if (!s->snd) {
+    if (!s->snd)
         return s->error ? s->error : EINVAL;
-    }
     sf_command(s->snd, SFC_SET_ADD_PEAK_CHUNK, NULL, SF_FALSE);
     sf_command(s->snd, SFC_SET_CLIPPING, NULL, SF_TRUE);
     put_times(s, about);
-    if (about->software) {
+    if (about->software)
         sf_set_string(s->snd, SF_STR_SOFTWARE, about->software);
-    }
-    if (about->comment) {
+    if (about->comment)
         sf_set_string(s->snd, SF_STR_COMMENT, about->comment);
-    }
     sf_command(s->snd, SFC_UPDATE_HEADER_NOW, NULL, 0);
     return s->error ? s->error : s->size < 44 ? EIO : 0;
 }
@@ -142,9 +135,8 @@ int wav_sink_open(const char *path, double rate_hz, int channels, const struct w
 {
     *sink = NULL;
     struct wav_sink *s = calloc(1, sizeof *s);
-    if (!s) {
+    if (!s)
         return ENOMEM;
-    }
     s->channels = channels;
     s->rate_hz = rate_hz;
     s->fd = open(path, O_RDWR | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0666);
@@ -153,9 +145,8 @@ int wav_sink_open(const char *path, double rate_hz, int channels, const struct w
         *sink = s;
         return 0;
     }
-    if (s->snd) {
+    if (s->snd)
         sf_close(s->snd);
-    }
     if (s->fd >= 0) {
         close(s->fd);
         (void)unlink(path); /* ours, and nothing in it */
@@ -167,9 +158,8 @@ int wav_sink_open(const char *path, double rate_hz, int channels, const struct w
 /* Exact for every sample that a 16- or 24-bit host can give. */
 static int32_t to_24_bits(float sample)
 {
-    if (!isfinite(sample)) {
+    if (!isfinite(sample))
         return 0;
-    }
     double scaled = nearbyint((double)sample * 0x1p23);
     scaled = scaled > 0x1p23 - 1.0 ? 0x1p23 - 1.0 : scaled < -0x1p23 ? -0x1p23 : scaled;
     return (int32_t)scaled * 256; /* libsndfile takes the upper 24 of 32 bits */
@@ -183,24 +173,21 @@ int wav_sink_write(struct wav_sink *s, const float *samples, size_t n_frames, si
     while (*written < n_frames) {
         size_t n = n_frames - *written < room ? n_frames - *written : room;
         const float *from = samples + *written * channels;
-        for (size_t i = 0; i < n * channels; i++) {
+        for (size_t i = 0; i < n * channels; i++)
             s->block[i] = to_24_bits(from[i]);
-        }
         sf_count_t put = sf_writef_int(s->snd, s->block, (sf_count_t)n);
         size_t whole = put > 0 ? (size_t)put : 0;
         *written += whole;
         s->frames += whole;
         s->since_header += whole;
-        if (whole < n || s->error) {
+        if (whole < n || s->error)
             return s->error ? s->error : EIO;
-        }
         if ((double)s->since_header >= s->rate_hz / 2.0) { /* so that a second holds with margin */
             s->since_header = 0;
             sf_command(s->snd, SFC_UPDATE_HEADER_NOW, NULL, 0);
         }
-        if (s->error) {
+        if (s->error)
             return s->error;
-        }
     }
     return 0;
 }
@@ -229,12 +216,10 @@ int wav_sink_close(struct wav_sink *s)
     int closed = sf_close(s->snd);
     int fixed = wav_fix_end(s->fd, s->frames);
     int error = failed ? failed : s->error ? s->error : closed ? EIO : fixed;
-    if (fsync(s->fd) != 0 && error == 0 && errno != EINVAL) {
+    if (fsync(s->fd) != 0 && error == 0 && errno != EINVAL)
         error = errno;
-    }
-    if (close(s->fd) != 0 && error == 0) {
+    if (close(s->fd) != 0 && error == 0)
         error = errno;
-    }
     free(s);
     return error;
 }

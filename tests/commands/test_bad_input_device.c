@@ -74,9 +74,8 @@ static void begin(struct fixture *f, const char *script, const struct thrum_voic
     struct sound_host host = standin_host();
     standin_begin(script);
     standin_feed(f->x, f->n);
-    if (device_source_open(&host, NULL, &from.source, &message) != THRUM_OK) {
+    if (device_source_open(&host, NULL, &from.source, &message) != THRUM_OK)
         fail_msg("%s", message.text);
-    }
     assert_int_equal(intake_open(&from, &f->intake, &message), CODE_DONE);
     const struct thrum_source_info *info = intake_info(f->intake);
     struct thrum_recorder_config recorder = {
@@ -89,9 +88,8 @@ static void begin(struct fixture *f, const char *script, const struct thrum_voic
 static void run_for(struct fixture *f, double seconds)
 {
     struct thrum_message message;
-    for (double until_s = standin_now_s() + seconds; standin_now_s() < until_s;) {
+    for (double until_s = standin_now_s() + seconds; standin_now_s() < until_s;)
         assert_true(session_step(f->session, &message) != SESSION_ENDED);
-    }
     thrum_round_snapshot(session_round(f->session), &f->seen);
 }
 
@@ -130,9 +128,8 @@ static void digital_silence_is_never_no_tone(void **state)
     static const double constant[] = {0.0, 0.25};
     struct thrum_voice v = voice();
     for (size_t i = 0; i < 2; i++) {
-        for (size_t k = 0; k < f->n; k++) {
+        for (size_t k = 0; k < f->n; k++)
             f->x[k] = (float)constant[i];
-        }
         begin(f, "device a;channels 1", &v);
         run_for(f, 2.0);
         assert_int_equal(f->seen.now.heard, THRUM_HEARD_SILENCE);
@@ -158,9 +155,8 @@ static void a_flickering_last_bit_is_no_silence(void **state)
     struct fixture *f = *state;
     struct thrum_voice v = voice();
     struct rng rng = rng_seeded(5004);
-    for (size_t i = 0; i < f->n; i++) {
+    for (size_t i = 0; i < f->n; i++)
         f->x[i] = (float)(floor(3.0 * rng_uniform(&rng)) - 1.0) / 32768.0f;
-    }
     begin(f, "device a;channels 1", &v);
     for (int wire = 1; wire <= 4; wire++) {
         char tag[8];
@@ -236,9 +232,8 @@ static void a_card_clock_off_by_0_2_percent_hears_the_same(void **state)
         struct sender sender = {.voice = v, .dbfs = -40.0, .keep_phase = 1};
         memset(f->x, 0, f->n * sizeof *f->x);
         sender.voice.tones_hz[0] *= 1.0 + off[i];
-        for (int s = 0; s < sender.voice.n_steps; s++) {
+        for (int s = 0; s < sender.voice.n_steps; s++)
             sender.voice.step[s].s /= 1.0 + off[i];
-        }
         add_sender(&rng, f->x, f->n, RATE, &sender);
         add_hiss(f, 1e-3 / sqrt(2.0)); /* -60 dBFS */
         begin(f, "device a;channels 1", &v);
@@ -266,11 +261,9 @@ static void a_gated_headset_is_warned_of(void **state)
     struct sender sender = {.voice = v, .dbfs = -30.0, .keep_phase = 1};
     add_sender(&rng, f->x, f->n, 16000.0, &sender);
     add_hiss(f, 1e-3);
-    for (size_t at = 0; at + 320 <= f->n; at += 320) {
-        if (rng_uniform(&rng) < 0.4) {
+    for (size_t at = 0; at + 320 <= f->n; at += 320)
+        if (rng_uniform(&rng) < 0.4)
             memset(f->x + at, 0, 320 * sizeof *f->x);
-        }
-    }
     begin(f, "device Headset Bluetooth;channels 1;rate 16000", &v);
     assert_non_null(strstr(intake_info(f->intake)->note, "Bluetooth"));
     run_for(f, 1.0);

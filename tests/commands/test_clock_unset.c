@@ -21,9 +21,8 @@ static time_t wall_s;
 int clock_gettime(clockid_t clock, struct timespec *now)
 {
     int result = (int)syscall(SYS_clock_gettime, clock, now);
-    if (clock == CLOCK_REALTIME && wall_s > 0) {
+    if (clock == CLOCK_REALTIME && wall_s > 0)
         *now = (struct timespec){.tv_sec = wall_s};
-    }
     return result;
 }
 

@@ -66,17 +66,16 @@ static void be_busy(double seconds)
 static void disturb(struct rng *rng)
 {
     double what = rng_uniform(rng), how = rng_uniform(rng);
-    if (what < 0.45) {
+    if (what < 0.45)
         be_busy(0.01 + 0.3 * how); /* the card holds half a second: nothing is lost */
-    } else if (what < 0.5) {
+    else if (what < 0.5)
         be_busy(0.6 + 3.0 * how);
-    } else if (what < 0.95) {
+    else if (what < 0.95)
         the.stall_s = 0.05 + 5.0 * how;
-    } else if (what < 0.98) {
+    else if (what < 0.98)
         the.stall_s = 20.0 + 8.0 * how; /* the ring holds thirty */
-    } else {
+    else
         the.stall_s = 32.0 + 10.0 * how;
-    }
 }
 
 /* ---- the recording, asked frame by frame ------------------------------------------------------ */
@@ -102,9 +101,8 @@ static void ask_frame(struct asked *a, int sample, uint64_t at)
     }
     a->card = card + 1;
     a->slip = (double)card - (double)at;
-    if (at > a->mended) {
+    if (at > a->mended)
         a->worst_slip = fmax(a->worst_slip, fabs(a->slip));
-    }
     a->frames++;
 }
 
@@ -112,9 +110,8 @@ static bool is_noted(const struct thrum_mark *note, size_t n, uint64_t at)
 {
     static size_t i; /* the recording is gone through in order */
     i = at == 0 ? 0 : i;
-    while (i < n && note[i].end <= at) {
+    while (i < n && note[i].end <= at)
         i++;
-    }
     return i < n && at >= note[i].first;
 }
 
@@ -189,17 +186,15 @@ static void nothing_is_lost_that_is_not_told(void **state)
         }
     }
     /* what is still on the ring, and quiet long enough for the last hole to be told */
-    for (double until_s = standin_now_s() + 5.0; standin_now_s() < until_s;) {
+    for (double until_s = standin_now_s() + 5.0; standin_now_s() < until_s;)
         session_step(session, &message);
-    }
     the.source = NULL;
     double clock_frames = standin_now_s() * RATE;
     uint64_t frames = session_frames(session), lost = session_lost(session);
     assert_int_equal(session_finish(session, &message), CODE_DONE);
     struct asked a = {0};
-    for (int i = 0; i < session_parts(session); i++) {
+    for (int i = 0; i < session_parts(session); i++)
         ask_file(session_part(session, i), &a);
-    }
     print_message(
         "%.0f s, %d stalls up to %.1f s, %d times busy: %llu holes, %llu frames lost and told, %llu "
         "kept; worst slip %.0f frames\n",

@@ -22,9 +22,8 @@ static struct ears *open_ears(enum ears_mode mode, const char *script)
     struct thrum_message message;
     host = standin_host();
     standin_begin(script);
-    if (ears_open(&config, &ears, &message) != CODE_DONE) {
+    if (ears_open(&config, &ears, &message) != CODE_DONE)
         fail_msg("%s", message.text);
-    }
     return ears;
 }
 
@@ -69,9 +68,8 @@ static double tone(uint64_t first, uint64_t end, double hz)
 static double loudest(uint64_t first, uint64_t end)
 {
     double most = 0.0;
-    for (uint64_t i = first; i < end; i++) {
+    for (uint64_t i = first; i < end; i++)
         most = fmax(most, fabs((double)standin_played_sample(i)));
-    }
     return most;
 }
 
@@ -190,9 +188,8 @@ static void cleaned_sound_has_the_tone_and_not_the_hum(void **state)
         assert_true(tone(from, now, hum.hz * h) < 10.0 * in + 1e-4); /* no harmonic is louder than it was */
     }
     double hum_out = 0.0;
-    for (int h = 1; h < 40; h++) {
+    for (int h = 1; h < 40; h++)
         hum_out = fmax(hum_out, tone(from, now, hum.hz * h));
-    }
     assert_true(hum_out < 10.0 * hum_in / 31.6); /* 30 dB less of its strongest line */
     /* half of the time on: half of the amplitude over all of it; -50 dBFS is 0.00316, and 20 dB more */
     assert_close(20.0 * log10(2.0 * tone(from, now, tone_hz) / 0.0316), 0.0, 0.5);

@@ -48,9 +48,8 @@ static void five_seconds_from_before_the_round_are_kept(void **state)
     int *got = live_read_all(f->path, &n);
     assert_int_equal(n, frames + before);
     size_t wrong = 0;
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < n; i++)
         wrong += got[i] != live_in_24_bits(standin_sample(heard - before + i));
-    }
     assert_int_equal(wrong, 0);
     free(got);
     struct thrum_source *source;
@@ -99,9 +98,8 @@ static void what_is_heard_again_has_its_losses(void **state)
         lost += block.lost;
         at += block.lost > 0 ? 4800 : 0;
         assert_int_equal(block.event, block.lost > 0 ? THRUM_SOURCE_LOST : THRUM_SOURCE_DATA);
-        for (size_t i = 0; i < block.frames; i++, at++) {
+        for (size_t i = 0; i < block.frames; i++, at++)
             assert_int_equal(live_in_24_bits(samples[i]), live_in_24_bits(standin_sample(at)));
-        }
     }
     assert_between((double)lost, 4800.0 - 624.0, 4800.0 + 624.0);
     assert_int_equal(remembered, at - 4800 + lost);
@@ -121,9 +119,8 @@ static void the_oldest_is_forgotten_first(void **state)
     uint64_t remembered = intake_remembered(f->intake);
     assert_between((double)remembered, 60.0 * LIVE_RATE, 132.0 * LIVE_RATE);
     float first = intake_read(f->intake, LIVE_BLOCK, &block)[0];
-    while (intake_remembered(f->intake) > 0) {
+    while (intake_remembered(f->intake) > 0)
         intake_read(f->intake, LIVE_BLOCK, &block);
-    }
     /* what the input gives next joins on */
     const float *samples = intake_read(f->intake, LIVE_BLOCK, &block);
     assert_true(block.frames > 0);

@@ -70,9 +70,8 @@ static void check_readings(struct live_round *f, const struct walk *walk)
         assert_string_equal(reading->wire, tag);
         assert_close((double)reading->first_frame / LIVE_RATE, (double)walk->touch[i].first / LIVE_RATE, 0.4);
         assert_close((double)reading->frames / LIVE_RATE, 3.0, 0.6);
-        if (reading->strength[0].dbfs > seen->readings[strongest].strength[0].dbfs) {
+        if (reading->strength[0].dbfs > seen->readings[strongest].strength[0].dbfs)
             strongest = i;
-        }
     }
     assert_int_equal(strongest, walk->driven);
     assert_close(seen->readings[strongest].strength[0].dbfs, walk->dbfs[strongest], 4.0); /* placement */
@@ -112,13 +111,11 @@ static uint64_t check_recording(const struct live_round *f, const struct walk *w
         while (part > 1 && at < first + slip && memcmp(&got[2000], &got[2000], 4) == 0 &&
                !(got[2000] == live_in_24_bits(walk->x[at + 2000]) &&
                  got[2001] == live_in_24_bits(walk->x[at + 2001]) &&
-                 got[2002] == live_in_24_bits(walk->x[at + 2002]))) {
+                 got[2002] == live_in_24_bits(walk->x[at + 2002])))
             at++;
-        }
         size_t wrong = 0;
-        for (size_t i = 0; i < n; i++) {
+        for (size_t i = 0; i < n; i++)
             wrong += at + i < walk->n && got[i] != live_in_24_bits(walk->x[at + i]) ? 1 : 0;
-        }
         assert_int_equal(wrong, 0);
         free(got);
         total += n;
@@ -227,9 +224,8 @@ static void lost_frames_are_noted_where_they_were(void **state)
     thrum_source_close(source);
     size_t n;
     int *got = live_read_all(f->path, &n);
-    for (uint64_t i = mark[1].first; i < mark[1].end; i++) {
+    for (uint64_t i = mark[1].first; i < mark[1].end; i++)
         assert_int_equal(got[i], 0);
-    }
     check_frames(got, &walk, 0, mark[1].first);
     free(got);
     end_round(f, &walk);
@@ -244,18 +240,16 @@ static void float_garbage_is_cleaned_at_the_door(void **state)
     struct thrum_message message;
     static const float garbage[] = {NAN, INFINITY, -INFINITY, 1e30f, -3.0f};
     uint64_t at = air_after(&walk, 1);
-    for (size_t i = 0; i < 500; i++) {
+    for (size_t i = 0; i < 500; i++)
         walk.x[at + i] = garbage[i % 5];
-    }
     play_round(f, "device a;channels 1", &walk, &log);
     assert_int_equal(session_finish(f->session, &message), CODE_DONE);
     check_readings(f, &walk);
     size_t n;
     int *got = live_read_all(f->path, &n);
     static const int kept[] = {0, 0, 0, 8388607 * 256, -8388608 * 256};
-    for (size_t i = 0; i < 500; i++) {
+    for (size_t i = 0; i < 500; i++)
         assert_int_equal(got[at + i], kept[i % 5]);
-    }
     check_frames(got, &walk, at + 500, walk.n - 48000);
     free(got);
     end_round(f, &walk);
@@ -284,9 +278,8 @@ static void a_wrong_rate_is_told_and_the_round_goes_on(void **state)
     assert_int_equal(session_finish(f->session, &message), CODE_DONE);
     check_readings(f, &walk);
     thrum_round_snapshot(session_round(f->session), seen);
-    for (int i = 0; i < seen->n_readings; i++) {
+    for (int i = 0; i < seen->n_readings; i++)
         assert_true(seen->readings[i].faults & THRUM_FAULT_RATE);
-    }
     assert_int_equal(check_recording(f, &walk, 1, 0), session_frames(f->session));
     assert_int_equal(thrum_source_open_file(f->path, &source, &message), THRUM_OK);
     assert_int_equal(thrum_source_marks(source, mark, 8), 5);

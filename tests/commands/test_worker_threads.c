@@ -25,12 +25,10 @@ static _Atomic int stalled_writes;
 ssize_t pwrite64(int fd, const void *data, size_t size, off64_t at)
 {
     struct timespec a_while = {.tv_nsec = 2000000};
-    if (atomic_load(&disk_stalls)) {
+    if (atomic_load(&disk_stalls))
         atomic_fetch_add(&stalled_writes, 1);
-    }
-    while (atomic_load(&disk_stalls)) {
+    while (atomic_load(&disk_stalls))
         nanosleep(&a_while, NULL);
-    }
     return syscall(SYS_pwrite64, fd, data, size, at);
 }
 
@@ -44,12 +42,10 @@ static size_t read_numbers(void *context, float *samples, size_t most)
 {
     uint64_t *at = context;
     size_t n = FRAMES - *at < most ? (size_t)(FRAMES - *at) : most;
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < n; i++)
         samples[i] = (float)((int)(*at + i) - 240000) / 8388608.0f;
-    }
-    if (*at < FRAMES / 2 && *at + n >= FRAMES / 2) {
+    if (*at < FRAMES / 2 && *at + n >= FRAMES / 2)
         atomic_store(&disk_stalls, true);
-    }
     *at += n;
     return n;
 }
@@ -87,9 +83,8 @@ static void a_disk_that_stalls_is_shown_and_nothing_is_lost(void **state)
     assert_non_null(strstr(view->message.text, "THE DISK DOES NOT TAKE THE RECORDING"));
     assert_int_equal(atomic_load(&stalled_writes), 1);
     atomic_store(&disk_stalls, false);
-    while (!view->ended) {
+    while (!view->ended)
         worker_look(worker, view, 0.05);
-    }
     assert_false(view->stuck);
     assert_int_equal(view->code, CODE_DONE);
     assert_int_equal(view->lost, 0);

@@ -97,12 +97,11 @@ static bool same_modes(const struct termios *a, const struct termios *b)
 
 static void run_job(const char *const *environment, bool keys_elsewhere, const char *scene)
 {
-    for (size_t i = 0; environment[i]; i += 2) {
+    for (size_t i = 0; environment[i]; i += 2)
         if (environment[i + 1])
             setenv(environment[i], environment[i + 1], 1);
         else
             unsetenv(environment[i]);
-    }
     if (keys_elsewhere)
         dup2(open("/dev/null", O_RDONLY), STDIN_FILENO);
     signal(SIGTTOU, SIG_DFL);

@@ -16,9 +16,8 @@ static void play(double from_hz, double to_hz, double hz, float *out)
             n += 1.0;
         }
         float x = thrum_upsample_next(u);
-        if (i >= 0) {
+        if (i >= 0)
             out[i] = x;
-        }
     }
     thrum_upsample_destroy(u);
 }
@@ -65,9 +64,8 @@ static void equal_rates_and_silence_pass(void **state)
     play(8000.0, 8000.0, 1000.0, out);
     assert_close(amplitude(out, 1000.0, 8000.0), 0.5, 0.005);
     play(8000.0, 48000.0, 0.0, out);
-    for (int i = 0; i < N; i++) {
+    for (int i = 0; i < N; i++)
         assert_close(out[i], 0.0, 0.0);
-    }
 }
 
 static void impossible_rates_are_refused(void **state)

@@ -67,9 +67,8 @@ static void listen_for(struct thrum_source *source, double seconds, struct log *
         log->gone += block.event == THRUM_SOURCE_GONE;
         log->back += block.event == THRUM_SOURCE_BACK;
         log->failed += block.event == THRUM_SOURCE_FAILED;
-        if (block.event == THRUM_SOURCE_FAILED) {
+        if (block.event == THRUM_SOURCE_FAILED)
             log->said = block.message;
-        }
         if (block.event == THRUM_SOURCE_RATE) {
             log->rates++;
             log->rate_hz = block.rate_hz;
@@ -416,9 +415,8 @@ static void the_rate_is_what_the_stream_says(void **state)
         struct log log = {0};
         struct thrum_source *source = standin_open(cases[i].script, NULL);
         assert_close(thrum_source_info(source)->rate_hz, cases[i].rate_hz, 1e-9);
-        if (cases[i].rate_hz < 16000.0) {
+        if (cases[i].rate_hz < 16000.0)
             assert_non_null(strstr(thrum_source_info(source)->note, "only 8000"));
-        }
         if (!strstr(cases[i].script, "1e12")) { /* that one lies about its own speed */
             listen_for(source, 5.0, &log);
             assert_int_equal(log.losses + log.gone, 0);

@@ -160,9 +160,8 @@ static void text_and_missing_files_and_folders_are_told_apart(void **state)
     struct wav_bytes w = {0};
     struct thrum_source *source = NULL;
     struct thrum_message message;
-    for (int i = 0; i < 100; i++) {
+    for (int i = 0; i < 100; i++)
         wb_put(&w, "zone,ohm\n", 9);
-    }
     assert_int_equal(sf_refused(f, &w, "no sound that can be read"), THRUM_ERR_FORMAT);
     snprintf(f->path, sizeof f->path, "%s/missing.wav", f->folder);
     assert_int_equal(thrum_source_open_file(f->path, &source, &message), THRUM_ERR_FILE);

@@ -25,9 +25,8 @@ static void hear_piped(const char *path, struct sf_heard *h)
         ssize_t got;
         bool good = in >= 0;
         close(pipe_fd[0]);
-        while (good && (got = read(in, block, sizeof block)) > 0) {
+        while (good && (got = read(in, block, sizeof block)) > 0)
             good = write(pipe_fd[1], block, (size_t)got) == got; /* a writer that is not drained dies here */
-        }
         _exit(good ? 0 : 1);
     }
     close(pipe_fd[1]);
@@ -36,9 +35,8 @@ static void hear_piped(const char *path, struct sf_heard *h)
     struct thrum_source *source = NULL;
     struct thrum_message message;
     enum thrum_status status = thrum_source_open_stdin(&source, &message);
-    if (status != THRUM_OK) {
+    if (status != THRUM_OK)
         fail_msg("%s", message.text);
-    }
     sf_hear(source, h);
     thrum_source_close(source);
     int ended = 0;
@@ -133,9 +131,8 @@ static void damaged_headers_never_break_the_reader(void **state)
         wb_u32(&w, 400);
         wb_put(&w, f->pcm, 400);
         sf_put_cue(&w, frame, label, length, 2);
-        for (int hit = 0; hit < 1 + round % 7; hit++) {
+        for (int hit = 0; hit < 1 + round % 7; hit++)
             w.data[(size_t)(rng_uniform(&rng) * (double)w.size)] = (unsigned char)(rng_uniform(&rng) * 256.0);
-        }
         w.size -= (size_t)(rng_uniform(&rng) * 40.0);
         wb_save(&w, f->folder, "fuzz.wav", f->path, sizeof f->path);
         if (thrum_source_open_file(f->path, &source, &message) == THRUM_OK) {
@@ -167,9 +164,8 @@ static size_t count_down(void *context, float *samples, size_t max_frames)
 {
     struct counting *c = context;
     size_t n = c->left < max_frames ? c->left : max_frames;
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < n; i++)
         samples[i] = (float)(c->left - i);
-    }
     c->left -= n;
     return n;
 }

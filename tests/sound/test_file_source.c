@@ -176,9 +176,8 @@ static void files_beyond_4_gib_are_seen_whole(void **state)
         sf_plain_wav(f, &w, says[i], says[i]);
         wb_save(&w, f->folder, "big.wav", f->path, sizeof f->path);
         wb_free(&w);
-        if (truncate(f->path, (off_t)(44 + data)) != 0) {
+        if (truncate(f->path, (off_t)(44 + data)) != 0)
             skip();
-        }
         assert_int_equal(thrum_source_open_file(f->path, &source, &message), THRUM_OK);
         assert_true(thrum_source_info(source)->frames == data / 2);
         assert_non_null(strstr(thrum_source_info(source)->note, "repaired"));
@@ -202,15 +201,13 @@ static void cue_points_with_labels_and_lengths_are_marks(void **state)
         struct thrum_mark mark[4];
         wb_riff(&w, "RIFF", 0);
         wb_fmt(&w, 1, 1, SF_RATE, 16);
-        if (before) {
+        if (before)
             sf_put_cue(&w, frame, label, length, 3);
-        }
         wb_id(&w, "data");
         wb_u32(&w, sizeof f->pcm);
         wb_put(&w, f->pcm, sizeof f->pcm);
-        if (!before) {
+        if (!before)
             sf_put_cue(&w, frame, label, length, 3);
-        }
         wb_patch32(&w, 4, (uint32_t)w.size - 8);
         wb_save(&w, f->folder, "cue.wav", f->path, sizeof f->path);
         assert_int_equal(thrum_source_open_file(f->path, &source, &message), THRUM_OK);

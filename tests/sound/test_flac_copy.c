@@ -49,9 +49,8 @@ static void record(struct fixture *f, int channels)
                                            .about = "{\"thrum\":\"x\"}",
                                            .software = "thrum test"};
     float *samples = malloc(sizeof *samples * FRAMES * (size_t)channels);
-    for (size_t i = 0; i < (size_t)FRAMES * (size_t)channels; i++) {
+    for (size_t i = 0; i < (size_t)FRAMES * (size_t)channels; i++)
         samples[i] = (float)rng_between(&rng, -1.0, 1.0);
-    }
     assert_int_equal(thrum_recorder_create(&config, &r, &message), THRUM_OK);
     assert_int_equal(thrum_recorder_write(r, samples, FRAMES, &message), THRUM_OK);
     for (int i = 0; i < MARKS; i++) {

@@ -15,9 +15,8 @@ static struct thrum_output *open_output(const char *script, const char *name, do
     struct sound_host host = standin_host();
     struct thrum_output_config config = {.name = name, .rate_hz = rate_hz};
     standin_begin(script);
-    if (output_open(&host, &config, &output, &message) != THRUM_OK) {
+    if (output_open(&host, &config, &output, &message) != THRUM_OK)
         fail_msg("%s", message.text);
-    }
     return output;
 }
 
@@ -31,9 +30,8 @@ static void refused(const char *script, const char *name, const char *words)
     standin_begin(script);
     assert_int_equal(output_open(&host, &config, &output, &message), want);
     assert_null(output);
-    if (!strstr(message.text, words)) {
+    if (!strstr(message.text, words))
         fail_msg("'%s' is not in '%s'", words, message.text);
-    }
     standin_end();
 }
 
@@ -48,9 +46,8 @@ static void all_that_is_written_is_played_once_and_in_order(void **state)
     static float samples[48000];
     struct thrum_message message;
     struct thrum_output *o = open_output("device mic;device phones;outputs 2", NULL, 0.0);
-    for (size_t i = 0; i < 48000; i++) {
+    for (size_t i = 0; i < 48000; i++)
         samples[i] = wave(i);
-    }
     for (size_t at = 0; at < 48000; at += 777) {
         size_t n = 48000 - at < 777 ? 48000 - at : 777;
         assert_int_equal(thrum_output_write(o, samples + at, n, &message), THRUM_OK);
@@ -59,9 +56,8 @@ static void all_that_is_written_is_played_once_and_in_order(void **state)
     assert_close(thrum_output_rate_hz(o), RATE, 0.0);
     thrum_output_close(o, true);
     size_t wrong = 0;
-    for (uint64_t i = 0; i < standin_played(); i++) {
+    for (uint64_t i = 0; i < standin_played(); i++)
         wrong += fabsf(standin_played_sample(i) - (i < 48000 ? samples[i] : 0.0f)) > 0.0f;
-    }
     assert_int_equal(wrong, 0);
     /* What is in the device's buffer when it is stopped is never heard: as much silence must lie behind. */
     assert_true(standin_played() >= 48000 + 2 * 4800);
@@ -76,9 +72,8 @@ static void samples_are_limited_and_nan_is_silent(void **state)
     const float played[] = {1.0f, -1.0f, 0.0f, 0.5f};
     struct thrum_output *o = open_output("device phones;outputs 1", NULL, 0.0);
     assert_int_equal(thrum_output_write(o, samples, 4, NULL), THRUM_OK);
-    for (uint64_t i = 0; i < 4; i++) {
+    for (uint64_t i = 0; i < 4; i++)
         assert_close((double)standin_played_sample(i), (double)played[i], 0.0);
-    }
     thrum_output_close(o, false);
     standin_end();
 }

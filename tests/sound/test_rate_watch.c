@@ -32,9 +32,8 @@ static double run(struct card *c, double seconds, double late, bool flag)
                 rate_watch_look(&c->watch, 1000000000u + (uint64_t)(c->t_s * 1e9), came - c->lost, flag);
         }
         before = came;
-        if (found_hz > 0.0) {
+        if (found_hz > 0.0)
             return found_hz;
-        }
     }
     return 0.0;
 }
@@ -121,9 +120,8 @@ static void a_rate_that_changes_is_told_each_time(void **state)
         }
     }
     assert_close(found[0], 0.0, 0.0);
-    for (int i = 1; i < 4; i++) {
+    for (int i = 1; i < 4; i++)
         assert_close(found[i], gives_hz[i], 1e-9);
-    }
 }
 
 int main(void)

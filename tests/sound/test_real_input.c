@@ -40,9 +40,8 @@ static int child_record(const char *folder)
                                            .rate_hz = info->rate_hz,
                                            .channels = info->channels,
                                            .about = NULL};
-    if (info->channels > 2 || thrum_recorder_create(&config, &recorder, &message) != THRUM_OK) {
+    if (info->channels > 2 || thrum_recorder_create(&config, &recorder, &message) != THRUM_OK)
         return 11;
-    }
     const char *speed = getenv("SPEED");
     bool fast = speed && strcmp(speed, "4") == 0;
     int trouble = 0;
@@ -51,14 +50,12 @@ static int child_record(const char *folder)
         thrum_source_read(source, samples, 4096, &block);
         /* a card four times too fast has a rate of its own, once that is known */
         trouble += block.event != THRUM_SOURCE_DATA && !(fast && block.event == THRUM_SOURCE_RATE) ? 1 : 0;
-        if (thrum_recorder_write(recorder, samples, block.frames, &message) != THRUM_OK) {
+        if (thrum_recorder_write(recorder, samples, block.frames, &message) != THRUM_OK)
             return 12;
-        }
     }
     thrum_source_close(source);
-    if (thrum_recorder_close(recorder, &message) != THRUM_OK) {
+    if (thrum_recorder_close(recorder, &message) != THRUM_OK)
         return 13;
-    }
     return trouble ? 14 : 0;
 }
 
@@ -69,15 +66,13 @@ static int child_expect(enum thrum_source_event wanted)
     struct thrum_message message;
     static float samples[4096 * 2];
     int others = 0;
-    if (thrum_source_open_device(NULL, &source, &message) != THRUM_OK) {
+    if (thrum_source_open_device(NULL, &source, &message) != THRUM_OK)
         return 10;
-    }
     for (;;) {
         struct thrum_source_block block;
         thrum_source_read(source, samples, 4096, &block);
-        if (block.event == wanted) {
+        if (block.event == wanted)
             break;
-        }
         others += block.event != THRUM_SOURCE_DATA && block.event != THRUM_SOURCE_GONE ? 1 : 0;
     }
     thrum_source_close(source);
@@ -88,9 +83,8 @@ static int child_refused(const char *words)
 {
     struct thrum_source *source = NULL;
     struct thrum_message message;
-    if (thrum_source_open_device(NULL, &source, &message) != THRUM_ERR_DEVICE || source) {
+    if (thrum_source_open_device(NULL, &source, &message) != THRUM_ERR_DEVICE || source)
         return 15;
-    }
     fprintf(stderr, "%s\n", message.text);
     return strstr(message.text, words) ? 0 : 16;
 }
@@ -100,30 +94,24 @@ static int child_list(void)
     struct thrum_input inputs[8];
     struct thrum_message message;
     int count = 0;
-    if (thrum_inputs_list(inputs, 8, &count, &message) != THRUM_OK || count != 1) {
+    if (thrum_inputs_list(inputs, 8, &count, &message) != THRUM_OK || count != 1)
         return 17;
-    }
     return strcmp(inputs[0].name, "ALSA: default") == 0 && inputs[0].is_default && !inputs[0].monitor ? 0
                                                                                                       : 18;
 }
 
 static int child(char **argv)
 {
-    if (strcmp(argv[1], "record") == 0) {
+    if (strcmp(argv[1], "record") == 0)
         return child_record(argv[2]);
-    }
-    if (strcmp(argv[1], "lost") == 0) {
+    if (strcmp(argv[1], "lost") == 0)
         return child_expect(THRUM_SOURCE_LOST);
-    }
-    if (strcmp(argv[1], "back") == 0) {
+    if (strcmp(argv[1], "back") == 0)
         return child_expect(THRUM_SOURCE_BACK);
-    }
-    if (strcmp(argv[1], "rate") == 0) {
+    if (strcmp(argv[1], "rate") == 0)
         return child_expect(THRUM_SOURCE_RATE);
-    }
-    if (strcmp(argv[1], "list") == 0) {
+    if (strcmp(argv[1], "list") == 0)
         return child_list();
-    }
     return child_refused(argv[2]);
 }
 
@@ -141,9 +129,8 @@ static int set_up(void **state)
     struct fixture *f = *state;
     struct wav_bytes w = {0};
     struct rng rng = rng_seeded(11);
-    for (size_t i = 0; i < FRAMES; i++) {
+    for (size_t i = 0; i < FRAMES; i++)
         f->pcm[i] = (short)(rng_normal(&rng) * 5000.0);
-    }
     wb_riff(&w, "RIFF", 36 + sizeof f->pcm);
     wb_fmt(&w, 1, 1, RATE, 16);
     wb_id(&w, "data");
@@ -192,9 +179,8 @@ static void check_recording(const struct fixture *f)
     size_t wrong = 0;
     for (size_t i = 0; i < (size_t)info.frames; i++) {
         int want = i < LEAD || i >= LEAD + FRAMES ? 0 : f->pcm[i - LEAD] * 65536;
-        for (int c = 0; c < channels; c++) {
+        for (int c = 0; c < channels; c++)
             wrong += got[i * (size_t)channels + (size_t)c] != want ? 1 : 0;
-        }
     }
     free(got);
     assert_int_equal(wrong, 0);
@@ -249,9 +235,8 @@ static void the_one_input_is_listed(void **state)
 
 int main(int argc, char **argv)
 {
-    if (argc > 1) {
+    if (argc > 1)
         return child(argv);
-    }
     if (run_under("", "-", "true") != 0) {
         fprintf(stderr,
                 "skipped: the sound card plugin cannot be built here (cc and libasound2-dev are needed)\n");

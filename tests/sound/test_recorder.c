@@ -41,9 +41,8 @@ static void two_equal_takes_are_equal_files(void **state)
     snprintf(f->path, sizeof f->path, "%s/a.wav", f->folder);
     snprintf(other, sizeof other, "%s/b.wav", f->folder);
     assert_int_equal(take_size(f->path), take_size(other));
-    for (long at = 0; at + 4 <= take_size(other); at += 4) {
+    for (long at = 0; at + 4 <= take_size(other); at += 4)
         assert_int_equal(take_u32_at(f->path, at), take_u32_at(other, at));
-    }
 }
 
 static void a_name_is_never_used_twice(void **state)
@@ -134,9 +133,8 @@ static void wild_samples_are_cleaned_and_limited(void **state)
     SNDFILE *file = sf_open(f->path, SFM_READ, &info);
     assert_non_null(file);
     assert_int_equal(sf_readf_int(file, got, 16), 10);
-    for (int i = 0; i < 10; i++) {
+    for (int i = 0; i < 10; i++)
         assert_int_equal(got[i] / 256, out[i]);
-    }
     sf_close(file);
 }
 
@@ -155,9 +153,8 @@ static void lost_frames_are_zeros_so_that_numbers_stay(void **state)
     SNDFILE *file = sf_open(f->path, SFM_READ, &info);
     assert_int_equal(sf_readf_int(file, got, 20200), 20200);
     assert_int_equal(got[99] / 256, 99 - 4000000);
-    for (int i = 100; i < 20100; i++) {
+    for (int i = 100; i < 20100; i++)
         assert_int_equal(got[i], 0);
-    }
     assert_int_equal(got[20100] / 256, 20100 - 4000000);
     sf_close(file);
 }
@@ -175,9 +172,8 @@ static void marks_with_labels_and_lengths_are_in_the_file(void **state)
                                       {.first = 30000, .end = 0, .label = "point"},
                                       {.first = 12000, .end = 99999999, .label = "w02"}};
     assert_int_equal(take_write(r, 0, 47999, &message), THRUM_OK);
-    for (size_t i = 0; i < 5; i++) {
+    for (size_t i = 0; i < 5; i++)
         assert_int_equal(thrum_recorder_mark(r, &made[i]), THRUM_OK);
-    }
     assert_int_equal(thrum_recorder_unmark(r, "wrong"), THRUM_OK);
     assert_int_equal(thrum_recorder_unmark(r, "wrong"), THRUM_ERR_NOT_FOUND);
     snprintf(f->path, sizeof f->path, "%s/take.wav.marks", f->folder);

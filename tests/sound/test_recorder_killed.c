@@ -53,20 +53,17 @@ static struct {
 /* How many bytes are to be written before the end comes; all of them when it does not. */
 static size_t before_call(size_t size)
 {
-    if (!the.armed || ++the.said->calls != the.kill_at || the.how == 2) {
+    if (!the.armed || ++the.said->calls != the.kill_at || the.how == 2)
         return size;
-    }
-    if (the.how == 0) {
+    if (the.how == 0)
         kill(getpid(), SIGKILL);
-    }
     return size / 2;
 }
 
 static void after_call(void)
 {
-    if (the.armed && the.said->calls == the.kill_at) {
+    if (the.armed && the.said->calls == the.kill_at)
         kill(getpid(), SIGKILL);
-    }
 }
 
 ssize_t pwrite64(int fd, const void *data, size_t size, off64_t at)
@@ -135,12 +132,10 @@ static void write_block(struct thrum_recorder *r)
 {
     float block[BLOCK];
     struct thrum_message message;
-    for (size_t i = 0; i < BLOCK; i++) {
+    for (size_t i = 0; i < BLOCK; i++)
         block[i] = (float)number(the.said->position + i) / 8388608.0f;
-    }
-    if (thrum_recorder_write(r, block, BLOCK, &message) != THRUM_OK) {
+    if (thrum_recorder_write(r, block, BLOCK, &message) != THRUM_OK)
         _exit(1);
-    }
     the.said->position += BLOCK;
 }
 
@@ -151,9 +146,8 @@ static void make_mark(struct thrum_recorder *r)
     snprintf(mark.label, sizeof mark.label, "w%02d", said->n_marks);
     said->doing = 1;
     said->mark[said->n_marks] = mark.first;
-    if (thrum_recorder_mark(r, &mark) != THRUM_OK) {
+    if (thrum_recorder_mark(r, &mark) != THRUM_OK)
         _exit(2);
-    }
     said->n_marks++;
     said->doing = 0;
 }
@@ -164,9 +158,8 @@ static void take_back_mark(struct thrum_recorder *r)
     snprintf(label, sizeof label, "w%02d", the.said->n_marks - 1);
     the.said->doing = 1;
     the.said->n_marks--;
-    if (thrum_recorder_unmark(r, label) != THRUM_OK) {
+    if (thrum_recorder_unmark(r, label) != THRUM_OK)
         _exit(3);
-    }
     the.said->doing = 0;
 }
 
@@ -180,27 +173,22 @@ static void record(const char *folder)
         .folder = folder, .stem = "k", .rate_hz = RATE, .channels = 1, .about = "{}"};
     limits.part_bytes = (uint64_t)PART_BLOCKS * BLOCK * 3;
     the.armed = true;
-    if (recorder_create_limited(&config, &limits, &r, &message) != THRUM_OK) {
+    if (recorder_create_limited(&config, &limits, &r, &message) != THRUM_OK)
         _exit(4);
-    }
     for (int i = 1; i <= BLOCKS; i++) {
         write_block(r);
-        if (i % 3 == 0) {
+        if (i % 3 == 0)
             make_mark(r);
-        }
-        if (i % 15 == 0) {
+        if (i % 15 == 0)
             take_back_mark(r);
-        }
         if (i == GAP_AT) {
-            if (thrum_recorder_lost(r, GAP, &message) != THRUM_OK) {
+            if (thrum_recorder_lost(r, GAP, &message) != THRUM_OK)
                 _exit(5);
-            }
             the.said->position += GAP;
         }
     }
-    if (thrum_recorder_close(r, &message) != THRUM_OK) {
+    if (thrum_recorder_close(r, &message) != THRUM_OK)
         _exit(6);
-    }
     the.said->closed = true;
     _exit(0);
 }
@@ -209,11 +197,10 @@ static void record(const char *folder)
 
 static void path_of(const char *folder, int part, char *path, size_t size)
 {
-    if (part == 1) {
+    if (part == 1)
         snprintf(path, size, "%s/k.wav", folder);
-    } else {
+    else
         snprintf(path, size, "%s/k-part%d.wav", folder, part);
-    }
 }
 
 /* Every sample must be the one that belongs there. Returns how many there are for someone who trusts the header. */
@@ -224,14 +211,11 @@ static uint64_t frames_by_header(const char *path, uint64_t first)
     int block[4096];
     uint64_t frames = 0;
     sf_count_t got;
-    if (!file) {
+    if (!file)
         return 0;
-    }
-    while ((got = sf_readf_int(file, block, 4096)) > 0) {
-        for (sf_count_t i = 0; i < got; i++, frames++) {
+    while ((got = sf_readf_int(file, block, 4096)) > 0)
+        for (sf_count_t i = 0; i < got; i++, frames++)
             assert_int_equal(block[i] / 256, number(first + frames));
-        }
-    }
     sf_close(file);
     return frames;
 }
@@ -262,9 +246,8 @@ static void look_at_part(const char *path, struct left *left)
     uint64_t at = first;
     do {
         thrum_source_read(source, samples, 4096, &block);
-        for (size_t i = 0; i < block.frames; i++, at++) {
+        for (size_t i = 0; i < block.frames; i++, at++)
             assert_close((double)samples[i] * 8388608.0, number(at), 0.0);
-        }
     } while (block.event == THRUM_SOURCE_DATA);
     left->by_us += at - first;
     left->end = at;
@@ -283,11 +266,9 @@ static bool is_left(const struct left *left, uint64_t first, int number_of)
 {
     char label[8];
     snprintf(label, sizeof label, "w%02d", number_of % 100);
-    for (int i = 0; i < left->n_marks; i++) {
-        if (left->mark[i] == first && strcmp(left->label[i], label) == 0) {
+    for (int i = 0; i < left->n_marks; i++)
+        if (left->mark[i] == first && strcmp(left->label[i], label) == 0)
             return true;
-        }
-    }
     return false;
 }
 
@@ -299,9 +280,8 @@ static void check_what_is_left(const char *folder, const struct said *said)
     for (int part = 1; part <= FILES; part++) {
         path_of(folder, part, path, sizeof path);
         struct stat about;
-        if (stat(path, &about) == 0) {
+        if (stat(path, &about) == 0)
             look_at_part(path, &left);
-        }
     }
     uint64_t gap = said->position > (uint64_t)GAP_AT * BLOCK ? GAP : 0;
     uint64_t given = said->position - gap;
@@ -310,13 +290,11 @@ static void check_what_is_left(const char *folder, const struct said *said)
     assert_true(given == 0 || left.end >= said->position || left.by_us == given);
     assert_true((double)left.by_header + RATE >= (double)given); /* to others, at most a second */
     /* every mark that was made, and no other; the one in hand may be there or not */
-    for (int i = 0; i < said->n_marks; i++) {
+    for (int i = 0; i < said->n_marks; i++)
         assert_true(is_left(&left, said->mark[i], i));
-    }
     assert_between(left.n_marks, said->n_marks, said->n_marks + (said->doing ? 1 : 0));
-    if (left.n_marks > said->n_marks) {
+    if (left.n_marks > said->n_marks)
         assert_true(is_left(&left, said->mark[said->n_marks], said->n_marks));
-    }
 }
 
 /* ---- killing ---------------------------------------------------------------------------------- */
@@ -336,9 +314,8 @@ static bool record_and_kill(const char *folder, long at, int how)
     the.kill_at = at;
     the.how = how;
     pid_t child = fork();
-    if (child == 0) {
+    if (child == 0)
         record(folder);
-    }
     assert_true(child > 0);
     assert_int_equal(waitpid(child, &status, 0), child);
     if (WIFSIGNALED(status)) {

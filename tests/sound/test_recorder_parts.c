@@ -161,14 +161,11 @@ static void record_until_killed(const struct take_fixture *f, int tell)
     struct thrum_recorder *r = take_begin(f, "killed", 1);
     struct thrum_message message;
     const struct thrum_mark mark = {.first = 10, .end = 20, .label = "w09"};
-    if (thrum_recorder_mark(r, &mark) != THRUM_OK) {
+    if (thrum_recorder_mark(r, &mark) != THRUM_OK)
         _exit(1);
-    }
-    for (uint64_t first = 0;; first += 997) {
-        if (take_write(r, first, 997, &message) != THRUM_OK || write(tell, &first, sizeof first) < 0) {
+    for (uint64_t first = 0;; first += 997)
+        if (take_write(r, first, 997, &message) != THRUM_OK || write(tell, &first, sizeof first) < 0)
             _exit(1);
-        }
-    }
 }
 
 static void kill_9_loses_at_most_a_second(void **state)
@@ -244,19 +241,15 @@ static int child_fills_the_disk(const struct take_fixture *f, rlim_t limit, cons
         status = take_write(r, first, 997, &message);
         first += 997;
     }
-    if (status != THRUM_ERR_FULL || strncmp(message.text, "NOT RECORDING: disk full", 24) != 0) {
+    if (status != THRUM_ERR_FULL || strncmp(message.text, "NOT RECORDING: disk full", 24) != 0)
         return 1;
-    }
-    if (take_write(r, 0, 10, &again) != THRUM_ERR_FULL || strcmp(again.text, message.text) != 0) {
+    if (take_write(r, 0, 10, &again) != THRUM_ERR_FULL || strcmp(again.text, message.text) != 0)
         return 2; /* it must go on saying so */
-    }
-    if (thrum_recorder_mark(r, &mark) != THRUM_OK) {
+    if (thrum_recorder_mark(r, &mark) != THRUM_OK)
         return 3;
-    }
     uint64_t frames = thrum_recorder_frames(r);
-    if (thrum_recorder_close(r, &message) != THRUM_ERR_FULL) {
+    if (thrum_recorder_close(r, &message) != THRUM_ERR_FULL)
         return 4;
-    }
     size.rlim_cur = size.rlim_max;
     FILE *out = fopen(result, "w");
     return out && fprintf(out, "%llu", (unsigned long long)frames) > 0 && fclose(out) == 0 ? 0 : 5;
@@ -271,9 +264,8 @@ static void a_full_disk_keeps_what_was_written(void **state)
         unsigned long long told = 0;
         snprintf(result, sizeof result, "%s/result", f->folder);
         pid_t child = fork();
-        if (child == 0) {
+        if (child == 0)
             _exit(child_fills_the_disk(f, limits[i], result));
-        }
         int status = 0;
         waitpid(child, &status, 0);
         assert_true(WIFEXITED(status));

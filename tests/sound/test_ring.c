@@ -74,9 +74,8 @@ static void *writer(void *own)
     while (next < NUMBERS) {
         size_t n = 1 + (size_t)(rng_uniform(&rng) * 699.0);
         n = n < NUMBERS - next ? n : NUMBERS - next;
-        for (size_t i = 0; i < n; i++) {
+        for (size_t i = 0; i < n; i++)
             block[i] = next + (uint32_t)i;
-        }
         next += (uint32_t)ring_write(ring, block, n);
     }
     return NULL;

@@ -24,9 +24,8 @@ void live_open_intake(struct live_round *f, const char *script)
     struct sound_host host = standin_host();
     standin_begin(script);
     if (device_source_open(&host, NULL, &config.source, &message) != THRUM_OK ||
-        intake_open(&config, &f->intake, &message) != CODE_DONE) {
+        intake_open(&config, &f->intake, &message) != CODE_DONE)
         fail_msg("%s", message.text);
-    }
 }
 
 void live_open_session(struct live_round *f, const struct thrum_voice *voice, bool hands_free)
@@ -51,9 +50,8 @@ void live_end(struct live_round *f)
 void live_read_for(struct live_round *f, double seconds)
 {
     struct thrum_source_block block;
-    for (double until_s = standin_now_s() + seconds; standin_now_s() < until_s;) {
+    for (double until_s = standin_now_s() + seconds; standin_now_s() < until_s;)
         intake_read(f->intake, LIVE_BLOCK, &block);
-    }
 }
 
 void live_run_for(struct live_round *f, double seconds, struct live_log *log)
@@ -63,17 +61,14 @@ void live_run_for(struct live_round *f, double seconds, struct live_log *log)
         double at_s = standin_now_s();
         enum session_state state = session_step(f->session, &message);
         log->away_s += state == SESSION_LOST_INPUT ? standin_now_s() - at_s : 0.0;
-        if (message.text[0]) {
+        if (message.text[0])
             log->said = message;
-        }
-        if (state == SESSION_LOST_INPUT && log->state != state) {
+        if (state == SESSION_LOST_INPUT && log->state != state)
             log->lost_s = log->lost++ == 0 ? standin_now_s() : log->lost_s;
-        }
         log->back += strstr(message.text, "is back") ? 1 : 0;
         log->state = state;
-        if (state == SESSION_ENDED) {
+        if (state == SESSION_ENDED)
             return;
-        }
     }
 }
 

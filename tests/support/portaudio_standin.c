@@ -142,9 +142,8 @@ static int skip_line(const char *line)
     unsigned long long at = 0;
     unsigned long long frames = 0;
     int silent = sscanf(line, "skip_silent %llu %llu", &at, &frames) == 2;
-    if (!silent && sscanf(line, "skip %llu %llu", &at, &frames) != 2) {
+    if (!silent && sscanf(line, "skip %llu %llu", &at, &frames) != 2)
         return 0;
-    }
     assert_true(the.n_skips < MAX_SKIPS);
     the.skip[the.n_skips++] = (struct skip){.at = at, .frames = frames, .silent = silent};
     return 1;
@@ -153,15 +152,14 @@ static int skip_line(const char *line)
 static int output_line(const char *line)
 {
     unsigned long long at = 0;
-    if (sscanf(line, "room %llu", &at) == 1) {
+    if (sscanf(line, "room %llu", &at) == 1)
         the.room = at;
-    } else if (sscanf(line, "deaf_after %llu", &at) == 1) {
+    else if (sscanf(line, "deaf_after %llu", &at) == 1)
         the.deaf_after = at;
-    } else if (sscanf(line, "write_error_after %llu %d", &at, &the.write_error) == 2) {
+    else if (sscanf(line, "write_error_after %llu %d", &at, &the.write_error) == 2)
         the.write_error_after = at;
-    } else {
+    else
         return 0;
-    }
     return 1;
 }
 
@@ -193,9 +191,8 @@ static void read_line(const char *line)
 {
     int l = the.n_lists - 1;
     int *n = &the.n_devices[l];
-    if (line[0] == '\0') {
+    if (line[0] == '\0')
         return;
-    }
     if (strcmp(line, "relist") == 0) {
         assert_int_equal(the.n_lists, 1);
         the.n_lists = 2;
@@ -209,9 +206,8 @@ static void read_line(const char *line)
         return;
     }
     if ((*n > 0 && device_line(line, &the.list[l][*n - 1])) || word_line(line) || skip_line(line) ||
-        fault_line(line) || output_line(line)) {
+        fault_line(line) || output_line(line))
         return;
-    }
     fail_msg("stand-in: what is '%s'?", line);
 }
 
@@ -263,9 +259,8 @@ static void block_for_ever(void)
     the.blocked++;
     the.ever_blocked = 1;
     pthread_cond_broadcast(&the.changed);
-    while (!the.release) {
+    while (!the.release)
         pthread_cond_wait(&the.changed, &the.lock);
-    }
     pthread_mutex_unlock(&the.lock);
 }
 
@@ -278,9 +273,8 @@ static void *run(void *own)
     int left = t->left;
     pthread_cond_broadcast(&the.changed);
     pthread_mutex_unlock(&the.lock);
-    if (left) {
+    if (left)
         free(t->job);
-    }
     return NULL;
 }
 
@@ -293,9 +287,8 @@ static bool bounded(void *context, void (*work)(void *job), void *job, uint64_t 
     *t = (struct thread){.work = work, .job = job};
     assert_int_equal(pthread_create(&t->thread, NULL, run, t), 0);
     pthread_mutex_lock(&the.lock);
-    while (!t->done && the.blocked == before) {
+    while (!t->done && the.blocked == before)
         pthread_cond_wait(&the.changed, &the.lock);
-    }
     bool done = t->done;
     t->left = !done;
     pthread_mutex_unlock(&the.lock);
@@ -325,12 +318,10 @@ void standin_end(void)
     the.release = 1;
     pthread_cond_broadcast(&the.changed);
     pthread_mutex_unlock(&the.lock);
-    for (int i = 0; i < the.n_threads; i++) {
+    for (int i = 0; i < the.n_threads; i++)
         pthread_join(the.thread[i].thread, NULL);
-    }
-    for (int i = 0; i < the.streams_ever; i++) {
+    for (int i = 0; i < the.streams_ever; i++)
         free(the.stream[i]);
-    }
     if (!the.ever_blocked) {
         assert_int_equal(the.open_streams, 0);
         assert_int_equal(the.running, 0);
@@ -375,15 +366,12 @@ static struct device *device_at(int number)
 
 PaError Pa_Initialize(void)
 {
-    if (the.init_blocks) {
+    if (the.init_blocks)
         block_for_ever();
-    }
-    if (the.init_error) {
+    if (the.init_error)
         return the.init_error;
-    }
-    if (the.running == 0) { /* who starts it a second time gets the list of the first */
+    if (the.running == 0) /* who starts it a second time gets the list of the first */
         the.current_list = the.starts > 0 && the.n_lists == 2 ? 1 : 0;
-    }
     the.starts++;
     the.running++;
     return paNoError;
@@ -419,23 +407,19 @@ PaDeviceIndex Pa_GetDefaultInputDevice(void)
 
 PaDeviceIndex Pa_GetDefaultOutputDevice(void)
 {
-    if (the.default_output != -2) {
+    if (the.default_output != -2)
         return the.default_output;
-    }
-    for (int i = 0; i < the.n_devices[the.current_list]; i++) {
-        if (device_at(i)->outputs > 0) {
+    for (int i = 0; i < the.n_devices[the.current_list]; i++)
+        if (device_at(i)->outputs > 0)
             return i;
-        }
-    }
     return paNoDevice;
 }
 
 const PaDeviceInfo *Pa_GetDeviceInfo(PaDeviceIndex number)
 {
     const struct device *d = device_at(number);
-    if (!d) {
+    if (!d)
         return NULL;
-    }
     the.info = (PaDeviceInfo){.structVersion = 2,
                               .name = d->name,
                               .hostApi = d->api,
@@ -463,29 +447,23 @@ PaError Pa_OpenStream(PaStream **stream, const PaStreamParameters *input, const 
     const struct device *d = device_at(way->device);
     int most = d && input ? d->channels : d ? d->outputs : 0;
     *stream = NULL;
-    if (the.open_blocks) {
+    if (the.open_blocks)
         block_for_ever();
-    }
     /* how the program is meant to use it */
     assert_true(!input || !output);
     assert_true(callback == NULL);
     assert_int_equal(way->sampleFormat, paFloat32);
     assert_int_equal(flags, paClipOff | paDitherOff);
-    if (!d || the.running < 1) {
+    if (!d || the.running < 1)
         return paInvalidDevice;
-    }
-    if (d->open_error) {
+    if (d->open_error)
         return d->open_error;
-    }
-    if (the.streams_ever > 0 && standin_now_s() < the.return_after_s) {
+    if (the.streams_ever > 0 && standin_now_s() < the.return_after_s)
         return paDeviceUnavailable;
-    }
-    if (way->channelCount > most || (d->only_channels && way->channelCount != d->only_channels)) {
+    if (way->channelCount > most || (d->only_channels && way->channelCount != d->only_channels))
         return paInvalidChannelCount;
-    }
-    if (d->only_rate_hz > 0.0 && (rate_hz < d->only_rate_hz || rate_hz > d->only_rate_hz)) {
+    if (d->only_rate_hz > 0.0 && (rate_hz < d->only_rate_hz || rate_hz > d->only_rate_hz))
         return paInvalidSampleRate;
-    }
     struct stream *s = calloc(1, sizeof *s);
     assert_non_null(s);
     s->device = way->device;
@@ -512,16 +490,13 @@ PaError Pa_StartStream(PaStream *stream)
 {
     struct stream *s = stream;
     const struct device *d = device_at(s->device);
-    if (the.start_blocks) {
+    if (the.start_blocks)
         block_for_ever();
-    }
-    if (d && d->start_error) {
+    if (d && d->start_error)
         return d->start_error;
-    }
     the.first_start_ns = the.first_start_ns ? the.first_start_ns : the.now_ns;
-    if (s->start_ns == 0) {
+    if (s->start_ns == 0)
         s->world = (uint64_t)((double)(the.now_ns - the.first_start_ns) * 1e-9 * s->rate_hz + 0.5);
-    }
     /* real time went on while it stood still: what the card heard then is gone */
     if (s->base > 0 || s->taken > 0) {
         s->cured = 1;
@@ -538,27 +513,24 @@ PaError Pa_StopStream(PaStream *stream)
 {
     (void)stream;
     the.stop_calls++;
-    if (the.stop_blocks) {
+    if (the.stop_blocks)
         block_for_ever();
-    }
     return paNoError;
 }
 
 PaError Pa_AbortStream(PaStream *stream)
 {
     struct stream *s = stream;
-    if (the.abort_blocks) {
+    if (the.abort_blocks)
         block_for_ever();
-    }
     s->started = 0;
     return paNoError;
 }
 
 PaError Pa_CloseStream(PaStream *stream)
 {
-    if (the.close_blocks) {
+    if (the.close_blocks)
         block_for_ever();
-    }
     struct stream *s = stream;
     assert_false(s->closed);
     s->closed = 1;
@@ -575,15 +547,12 @@ static uint64_t next_frame(const struct stream *s)
 static uint64_t limit(const struct stream *s, uint64_t frame)
 {
     double t_ns = (double)(the.now_ns - s->start_ns);
-    if (s->number == 1 && frame > the.quiet_after) {
+    if (s->number == 1 && frame > the.quiet_after)
         frame = the.quiet_after;
-    }
-    if (!s->cured && frame > the.plug_stall) {
+    if (!s->cured && frame > the.plug_stall)
         frame = the.plug_stall;
-    }
-    if (frame > the.stall_at && t_ns * 1e-9 * s->rate_hz < (double)the.stall_at + the.stall_s * s->rate_hz) {
+    if (frame > the.stall_at && t_ns * 1e-9 * s->rate_hz < (double)the.stall_at + the.stall_s * s->rate_hz)
         frame = the.stall_at;
-    }
     return frame;
 }
 
@@ -602,11 +571,9 @@ static void apply_skips(struct stream *s, uint64_t until)
 /* Frames to the next hole: one read never goes across it. */
 static uint64_t before_skip(const struct stream *s, uint64_t there)
 {
-    for (int i = 0; i < the.n_skips; i++) {
-        if (!the.skip[i].done && the.skip[i].at >= next_frame(s) && the.skip[i].at - next_frame(s) < there) {
+    for (int i = 0; i < the.n_skips; i++)
+        if (!the.skip[i].done && the.skip[i].at >= next_frame(s) && the.skip[i].at - next_frame(s) < there)
             there = the.skip[i].at - next_frame(s);
-        }
-    }
     return there;
 }
 
@@ -628,9 +595,8 @@ static signed long available(struct stream *s)
 signed long Pa_GetStreamReadAvailable(PaStream *stream)
 {
     struct stream *s = stream;
-    if (s->number == 1 && next_frame(s) >= the.error_after) {
+    if (s->number == 1 && next_frame(s) >= the.error_after)
         return the.error;
-    }
     return s->started ? available(s) : 0;
 }
 
@@ -647,9 +613,8 @@ PaError Pa_ReadStream(PaStream *stream, void *buffer, unsigned long frames)
     /* the real one would hang here for ever */
     assert_true((signed long)frames <= available(s));
     for (unsigned long i = 0; i < frames; i++) {
-        for (int c = 0; c < s->channels; c++) {
+        for (int c = 0; c < s->channels; c++)
             out[i * (unsigned long)s->channels + (unsigned long)c] = c == the.side ? sample_now(s) : 0.0f;
-        }
         s->taken++;
     }
     int flag = s->flag || the.flag_every;
@@ -663,9 +628,8 @@ static signed long room(const struct stream *s)
 {
     uint64_t heard = (uint64_t)((double)(the.now_ns - s->start_ns) * 1e-9 * s->rate_hz);
     uint64_t until = heard + the.room < the.deaf_after ? heard + the.room : the.deaf_after;
-    if (!s->started) {
+    if (!s->started)
         return 0;
-    }
     return until > s->taken ? (signed long)(until - s->taken < the.room ? until - s->taken : the.room) : 0;
 }
 

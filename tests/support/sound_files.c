@@ -14,9 +14,8 @@ int sf_set_up(void **state)
     wb_fixture_make(state, sizeof(struct sf_fixture));
     struct sf_fixture *f = *state;
     struct rng rng = rng_seeded(7);
-    for (size_t i = 0; i < SF_FRAMES; i++) {
+    for (size_t i = 0; i < SF_FRAMES; i++)
         f->pcm[i] = (short)(rng_normal(&rng) * 3000.0);
-    }
     return 0;
 }
 
@@ -48,9 +47,8 @@ void sf_hear_file(const char *path, struct sf_heard *h)
     struct thrum_source *source = NULL;
     struct thrum_message message;
     enum thrum_status status = thrum_source_open_file(path, &source, &message);
-    if (status != THRUM_OK) {
+    if (status != THRUM_OK)
         fail_msg("%s: %d %s", path, status, message.text);
-    }
     sf_hear(source, h);
     thrum_source_close(source);
 }
@@ -60,9 +58,8 @@ void sf_assert_is_pcm(const struct sf_fixture *f, const struct sf_heard *h, size
     size_t wrong = 0;
     assert_int_equal(h->last, THRUM_SOURCE_END);
     assert_int_equal(h->frames, frames);
-    for (size_t i = 0; i < frames; i++) {
+    for (size_t i = 0; i < frames; i++)
         wrong += h->samples[i] != (float)f->pcm[i] / 32768.0f ? 1 : 0;
-    }
     assert_int_equal(wrong, 0);
 }
 
@@ -82,11 +79,10 @@ void sf_save_and_check(struct sf_fixture *f, struct wav_bytes *w, size_t frames,
     wb_save(w, f->folder, "x.wav", f->path, sizeof f->path);
     sf_hear_file(f->path, &h);
     sf_assert_is_pcm(f, &h, frames);
-    if (note) {
+    if (note)
         assert_non_null(strstr(h.note, note));
-    } else {
+    else
         assert_string_equal(h.note, "");
-    }
     free(h.samples);
     wb_free(w);
 }
@@ -99,9 +95,8 @@ enum thrum_status sf_refused(struct sf_fixture *f, struct wav_bytes *w, const ch
     enum thrum_status status = thrum_source_open_file(f->path, &source, &message);
     assert_null(source);
     assert_int_not_equal(status, THRUM_OK);
-    if (!strstr(message.text, words)) {
+    if (!strstr(message.text, words))
         fail_msg("'%s' is not in '%s'", words, message.text);
-    }
     wb_free(w);
     return status;
 }
@@ -110,9 +105,8 @@ void sf_put_cue(struct wav_bytes *w, const uint32_t *frame, const char *const *l
                 size_t n)
 {
     size_t list = 4;
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < n; i++)
         list += 28 + 12 + strlen(label[i]) + 1 + (strlen(label[i]) + 1) % 2;
-    }
     wb_id(w, "cue ");
     wb_u32(w, (uint32_t)(4 + 24 * n));
     wb_u32(w, (uint32_t)n);
@@ -158,13 +152,11 @@ void sf_float_wav(const struct sf_fixture *f, struct wav_bytes *w, float factor,
 bool sf_write_by_library(const struct sf_fixture *f, const char *path, int format)
 {
     SF_INFO info = {.samplerate = SF_RATE, .channels = 1, .format = format};
-    if (!sf_format_check(&info)) {
+    if (!sf_format_check(&info))
         return false;
-    }
     SNDFILE *file = sf_open(path, SFM_WRITE, &info);
-    if (!file) {
+    if (!file)
         return false;
-    }
     assert_int_equal(sf_writef_short(file, f->pcm, SF_FRAMES), SF_FRAMES);
     sf_close(file);
     return true;

@@ -12,9 +12,8 @@ struct thrum_source *standin_open(const char *script, const char *name)
     struct thrum_message message;
     struct sound_host host = standin_host();
     standin_begin(script);
-    if (device_source_open(&host, name, &source, &message) != THRUM_OK) {
+    if (device_source_open(&host, name, &source, &message) != THRUM_OK)
         fail_msg("%s", message.text);
-    }
     return source;
 }
 
@@ -26,9 +25,8 @@ enum thrum_status standin_refused(const char *script, const char *name, const ch
     standin_begin(script);
     enum thrum_status status = device_source_open(&host, name, &source, &message);
     assert_null(source);
-    if (!strstr(message.text, words)) {
+    if (!strstr(message.text, words))
         fail_msg("'%s' is not in '%s'", words, message.text);
-    }
     standin_end();
     return status;
 }

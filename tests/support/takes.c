@@ -24,18 +24,16 @@ struct thrum_recorder *take_begin(const struct take_fixture *f, const char *stem
     struct thrum_recorder *r = NULL;
     struct thrum_message message;
     enum thrum_status status = thrum_recorder_create(&config, &r, &message);
-    if (status != THRUM_OK) {
+    if (status != THRUM_OK)
         fail_msg("%s", message.text);
-    }
     return r;
 }
 
 void take_end(struct thrum_recorder *r)
 {
     struct thrum_message message;
-    if (thrum_recorder_close(r, &message) != THRUM_OK) {
+    if (thrum_recorder_close(r, &message) != THRUM_OK)
         fail_msg("%s", message.text);
-    }
 }
 
 /* A value that tells its frame: n / 2^23, exact in 24 bits. */
@@ -51,9 +49,8 @@ enum thrum_status take_write(struct thrum_recorder *r, uint64_t first, size_t n,
     enum thrum_status status = THRUM_OK;
     while (n > 0 && status == THRUM_OK) {
         size_t take = n < 4096 ? n : 4096;
-        for (size_t i = 0; i < take; i++) {
+        for (size_t i = 0; i < take; i++)
             block[i] = take_sample(first + i);
-        }
         status = thrum_recorder_write(r, block, take, message);
         first += take;
         n -= take;
@@ -71,11 +68,9 @@ uint64_t take_check(const char *path, uint64_t first)
     uint64_t frames = 0;
     uint64_t wrong = 0;
     sf_count_t got;
-    while ((got = sf_readf_int(file, block, 4096)) > 0) {
-        for (sf_count_t i = 0; i < got; i++, frames++) {
+    while ((got = sf_readf_int(file, block, 4096)) > 0)
+        for (sf_count_t i = 0; i < got; i++, frames++)
             wrong += block[i] / 256 != (int)((int64_t)((first + frames) % 8000000) - 4000000) ? 1 : 0;
-        }
-    }
     assert_int_equal(info.frames, frames);
     assert_int_equal(wrong, 0);
     sf_close(file);
@@ -110,9 +105,8 @@ uint32_t take_u32_at(const char *path, long at)
 uint32_t take_data_size(const char *path)
 {
     long at = 12;
-    while (take_u32_at(path, at) != 0x61746164u) { /* "data" */
+    while (take_u32_at(path, at) != 0x61746164u) /* "data" */
         at += 8 + (long)take_u32_at(path, at + 4);
-    }
     return take_u32_at(path, at + 4);
 }
 
@@ -121,9 +115,8 @@ void take_assert_marks(const char *path, const struct thrum_mark *want, size_t n
     struct thrum_source *source = NULL;
     struct thrum_message message;
     struct thrum_mark got[16];
-    if (thrum_source_open_file(path, &source, &message) != THRUM_OK) {
+    if (thrum_source_open_file(path, &source, &message) != THRUM_OK)
         fail_msg("%s", message.text);
-    }
     assert_int_equal(thrum_source_marks(source, got, 16), n);
     for (size_t i = 0; i < n; i++) {
         assert_int_equal(got[i].first, want[i].first);

@@ -22,11 +22,10 @@ void wb_put(struct wav_bytes *w, const void *data, size_t size)
         w->data = realloc(w->data, w->room);
         assert_non_null(w->data);
     }
-    if (data) {
+    if (data)
         memcpy(w->data + w->size, data, size);
-    } else {
+    else
         memset(w->data + w->size, 0, size);
-    }
     w->size += size;
 }
 
@@ -38,9 +37,8 @@ void wb_zeros(struct wav_bytes *w, size_t size)
 static void put_number(struct wav_bytes *w, uint64_t value, int bytes)
 {
     unsigned char b[8];
-    for (int i = 0; i < bytes; i++) {
+    for (int i = 0; i < bytes; i++)
         b[i] = (unsigned char)(value >> (8 * i));
-    }
     wb_put(w, b, (size_t)bytes);
 }
 
@@ -87,9 +85,8 @@ void wb_fmt(struct wav_bytes *w, unsigned coding, unsigned channels, uint32_t ra
 void wb_patch32(struct wav_bytes *w, size_t at, uint32_t value)
 {
     assert_true(at + 4 <= w->size);
-    for (int i = 0; i < 4; i++) {
+    for (int i = 0; i < 4; i++)
         w->data[at + (size_t)i] = (unsigned char)(value >> (8 * i));
-    }
 }
 
 void wb_folder_make(char *folder, size_t size)
@@ -106,19 +103,16 @@ void wb_folder_remove(const char *folder)
     while (d && (entry = readdir(d)) != NULL) {
         char path[1024];
         struct stat about;
-        if (strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0) {
+        if (strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0)
             continue;
-        }
         snprintf(path, sizeof path, "%s/%s", folder, entry->d_name);
-        if (lstat(path, &about) == 0 && S_ISDIR(about.st_mode)) {
+        if (lstat(path, &about) == 0 && S_ISDIR(about.st_mode))
             wb_folder_remove(path);
-        } else {
+        else
             unlink(path);
-        }
     }
-    if (d) {
+    if (d)
         closedir(d);
-    }
     rmdir(folder);
 }
 
