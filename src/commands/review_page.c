@@ -13,7 +13,7 @@
 
 /* The words of one sender, owned here; what the page points to. */
 struct sender_words {
-    char voice[500], title[500], verdict[400], next[400];
+    char title[500], verdict[400], next[400];
     struct paper_text silent, excluded, advice;
 };
 
@@ -73,8 +73,9 @@ static void take_sender(const struct thrum_snapshot *snapshot, int s, struct wor
 {
     const struct thrum_pick *pick = &snapshot->pick[s];
     struct sender_words *own = &words->sender[s];
-    voice_sentence(&snapshot->sender[s], own->voice, sizeof own->voice - 40);
-    snprintf(own->title, sizeof own->title, "Sender %s: %s", snapshot->sender[s].name, own->voice);
+    char voice[sizeof own->title - 40];
+    voice_sentence(&snapshot->sender[s], voice, sizeof voice);
+    snprintf(own->title, sizeof own->title, "Sender %s: %s", snapshot->sender[s].name, voice);
     verdict_sentence(snapshot, s, own->verdict, sizeof own->verdict);
     verdict_next(snapshot, s, own->next, sizeof own->next);
     list(snapshot, pick, "No tone on", FINDINGS_SILENT, &own->silent);
