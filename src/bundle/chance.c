@@ -9,16 +9,16 @@
 #include "bundle/slice.h"
 
 /* Prior chances of the explanations that are not "one of these wires is driven". */
-static const double EVERYWHERE_CHANCE = 0.10;
-static const double NONE_CHANCE = 0.0005; /* that of one more wire, which is not here */
+#define EVERYWHERE_CHANCE 0.10
+#define NONE_CHANCE       0.0005 /* that of one more wire, which is not here */
 /* A wire outside an otherwise even bundle. */
-static const double UNDER_SHARE = 0.05;
+#define UNDER_SHARE 0.05
 /* A second wire just as strong as the driven one in a bundle else even, while the strongest was touched once: one lucky
  * placement of it and one unlucky of the other look like a lead. Repeats of the strongest end that. In a wide bundle
  * the loose wires stand for it. So large, as many are picked from one touch each as can be where two alike are to be picked in
  * no more than 1 of 100 rounds (docs/choosing.md). */
-static const double PAIR_CHANCE = 0.2;
-static const double PAIR_SPREAD_DB = 1.7; /* a bundle is even up to here */
+#define PAIR_CHANCE    0.2
+#define PAIR_SPREAD_DB 1.7 /* a bundle is even up to here */
 static const double EVEN_SPREAD_DB[2] = {0.0, 0.35};
 
 enum {
@@ -26,13 +26,13 @@ enum {
     COARSE_SPREADS = 14, /* placement spreads, first look */
     FINE_SPREADS = 10    /* those integrated over */
 };
-static const double SPREAD_LEAST_DB = 0.12;
-static const double SPREAD_MOST_DB = 6.0;
+#define SPREAD_LEAST_DB 0.12
+#define SPREAD_MOST_DB  6.0
 /* Placement spreads that fit this much worse than the best (ln). */
-static const double NEGLIGIBLE = 9.0;
+#define NEGLIGIBLE 9.0
 /* Populations that fit this much worse than the best (ln) are left out: a driven wire or two, which the look
  * counts among the others, may cost up to about half of it. */
-static const double HOPELESS = 22.0;
+#define HOPELESS 22.0
 
 /* Unnormalised weight of every answer. */
 struct weights {

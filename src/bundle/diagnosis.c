@@ -3,14 +3,14 @@
 #include <math.h>
 
 /* dB per minute: a trend smaller than that changes no round. */
-static const double LEAST_SAG = 0.2;
+#define LEAST_SAG 0.2
 /* So far above the third a wire stands out; in standard errors, and at least in dB. */
-static const double OUT_ERRORS = 3.0;
-static const double OUT_DB = 6.0;
+#define OUT_ERRORS 3.0
+#define OUT_DB     6.0
 /* Two wires nearer than this are alike; a return or a splice lies within this of the driven wire. Common practice, no source:
  * a neighbour among tied wires lies 11 dB and more below. */
-static const double ALIKE_DB = 3.0;
-static const double RETURN_DB = 6.0;
+#define ALIKE_DB  3.0
+#define RETURN_DB 6.0
 /* Others by which a pair can be told to stand out. */
 enum { OTHERS = 2 };
 

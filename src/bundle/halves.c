@@ -11,8 +11,9 @@
 #include "thrum/units.h"
 
 /* A wire held with the wrong group, or missed by the probe. */
-static const double WRONG = 0.03;
-static const double MISSED_BY_DB = 20.0, MISSED_SPREAD_DB = 15.0;
+#define WRONG            0.03
+#define MISSED_BY_DB     20.0
+#define MISSED_SPREAD_DB 15.0
 
 /* How the other wires end, and what a group with the driven wire then reads: its spread, which is small where all wires
  * add to it and else comes from where in the group the driven one lies; and how far below a group without it is. A single
@@ -26,16 +27,17 @@ static const struct ending SINGLE[THRUM_DROPS] = {
     {0.4, -9.0, 5.0, 2.5, 1.2}, {0.3, 6.0, 2.5, 12.0, 5.0}, {0.3, 6.0, 2.5, 32.0, 12.0}};
 
 /* Chance that all wires hang alike, from which on groups tell nothing and are left out. */
-static const double ALIKE = 0.5;
+#define ALIKE 0.5
 
-static const double EVERYWHERE_CHANCE = 0.10; /* before anything is heard, as in chance.c */
-static const double NONE_CHANCE = 0.0005;
+#define EVERYWHERE_CHANCE 0.10 /* before anything is heard, as in chance.c */
+#define NONE_CHANCE       0.0005
 
 /* Levels tried for a group with the driven wire: from some dB below the strongest group to far above it. */
 enum { LEVELS = 96 };
 /* Touches of groups that are weighed: the latest. */
 enum { MOST_GROUPS = 64 };
-static const double LEVEL_STEP_DB = 0.75, LEVELS_BELOW_DB = 24.0;
+#define LEVEL_STEP_DB   0.75
+#define LEVELS_BELOW_DB 24.0
 
 /* --- One touch ------------------------------------------------------------------------------------------------- */
 

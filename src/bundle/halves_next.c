@@ -5,11 +5,10 @@
 #include "bundle/halves_own.h"
 #include "thrum/units.h"
 
-enum { GAINS = 32 };                 /* chances at which the gain is worked out */
-static const double PER_WIRE = 1e-4; /* of the gain: of two groups that tell alike, the smaller */
-static const double REPEATS_FROM =
-    0.5; /* share of the doubt that untouched wires must hold to be touched first */
-static const double NEARLY = 2.0 / 3.0; /* shared by two groups, of the wires of both */
+enum { GAINS = 32 };             /* chances at which the gain is worked out */
+#define PER_WIRE     1e-4        /* of the gain: of two groups that tell alike, the smaller */
+#define REPEATS_FROM 0.5         /* share of the doubt that untouched wires must hold to be touched first */
+#define NEARLY       (2.0 / 3.0) /* shared by two groups, of the wires of both */
 enum { ENOUGH_TOUCHES = 12 };
 
 struct question {

@@ -4,10 +4,10 @@
 enum { ENOUGH_TOUCHES = 12 };
 /* What a touch of the leader takes off: so much of the chance that the tone is the same everywhere, and of all doubt when
  * the leader has been touched once. Found by trying on rounds with known truth. */
-static const double AGAINST_EVEN = 2.0;
-static const double AGAINST_ALL = 2.0;
+#define AGAINST_EVEN 2.0
+#define AGAINST_ALL  2.0
 /* Below it the tone the same everywhere is out of the question. */
-static const double EVEN_IS_OUT = 0.1;
+#define EVEN_IS_OUT 0.1
 enum { WAIT_REPEATS = 4 };
 
 static int first_untouched(const struct thrum_placement *p, const struct thrum_pick_config *config, int last,

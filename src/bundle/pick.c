@@ -11,13 +11,13 @@
 #include "bundle/placement.h"
 #include "thrum/reading.h"
 
-static const double CONTENDERS_HOLD = 0.99;
-static const double EVERYWHERE_FROM = 0.45;
+#define CONTENDERS_HOLD 0.99
+#define EVERYWHERE_FROM 0.45
 /* A touch without tone counts as heard this often at most, and is then only just heard: its error is large. */
-static const double FALSE_ALARM = 1e-3;
-static const double JUST_HEARD_SD_DB = 1.4;
-static const double FALSE_ALARMS_CREDIBLE = 3e-4;
-static const double MISSED = 0.025; /* a tone above the upper limit of a touch that heard nothing */
+#define FALSE_ALARM           1e-3
+#define JUST_HEARD_SD_DB      1.4
+#define FALSE_ALARMS_CREDIBLE 3e-4
+#define MISSED                0.025 /* a tone above the upper limit of a touch that heard nothing */
 
 const char *thrum_outcome_name(enum thrum_outcome outcome)
 {

@@ -6,12 +6,12 @@
 #include "bundle/trend.h"
 
 /* A touch that heard nothing, held against readings of the same wire that lie above its limit. */
-static const double BELOW_LIMIT_DB = 1.0;
-static const double LIMIT_VARIANCE = 4.0;
+#define BELOW_LIMIT_DB 1.0
+#define LIMIT_VARIANCE 4.0
 
 /* Hands differ, but a spread beyond this many times the usual one is hardly met: ln of how rare it is, at most. */
-static const double MOST_TIMES = 2.2;
-static const double UNHEARD_OF = 8.0;
+#define MOST_TIMES 2.2
+#define UNHEARD_OF 8.0
 
 static void add(struct thrum_placement *p, int wire, double db, double variance, double minutes, double *at)
 {

@@ -12,16 +12,16 @@ const struct thrum_node thrum_loose_share[THRUM_LOOSE_SHARES] = {
     {0.002, 0.5}, {0.02, 0.2}, {0.12, 0.15}, {0.4, 0.1}, {0.9, 0.05}};
 
 /* Gaps below the driven wire of wires outside the cluster: near neighbours a few dB, others up to tens of dB. */
-static const double RISE_DB = 0.7;
-static const double NEAR_GAP_DB = 6.0;
-static const double FAR_GAP_DB = 100.0;
+#define RISE_DB     0.7
+#define NEAR_GAP_DB 6.0
+#define FAR_GAP_DB  100.0
 /* How far below an otherwise even bundle a wire lies: mean. */
-static const double UNDER_DB = 20.0;
+#define UNDER_DB 20.0
 /* Lead over the cluster: gamma of shape 3 (mode 6 dB, free neighbours 2 to 3, tied ones 10 to 16), with a flat part
  * for the far end. */
-static const double LEAD_SCALE_DB = 3.0;
-static const double LEAD_FLAT = 0.3;
-static const double LEAD_MOST_DB = 100.0;
+#define LEAD_SCALE_DB 3.0
+#define LEAD_FLAT     0.3
+#define LEAD_MOST_DB  100.0
 
 double thrum_lead_density(double lead_db)
 {

@@ -6,7 +6,7 @@
 #include "bundle/pick_own.h"
 
 /* From here on two senders are said to be on one wire, and neither is picked. */
-static const double CONFLICT_FROM = 0.5;
+#define CONFLICT_FROM 0.5
 
 static bool takes_part(const struct thrum_pick *pick)
 {

@@ -5,13 +5,13 @@
 #include "base/order.h"
 
 /* Of the wires outside the cluster, those that carry the sender like the driven one: spliced to it. */
-static const double SPLICED_SHARE = 0.05;
+#define SPLICED_SHARE 0.05
 
 /* What is not heard: the limit is the 97.5 % point, and the threshold itself is this soft. */
-static const double LIMIT_SD_DB = 1.0;
-static const double LIMIT_POINT = 1.96;
+#define LIMIT_SD_DB 1.0
+#define LIMIT_POINT 1.96
 
-static const double REACH = 4.5; /* standard errors that are looked at on either side */
+#define REACH 4.5 /* standard errors that are looked at on either side */
 
 /* Middle of the levels; limits count as their value. */
 static void set_median(struct thrum_slice *s)

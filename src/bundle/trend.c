@@ -6,10 +6,10 @@
 #include "thrum/units.h"
 
 /* How fast senders sag, dB per minute: most hardly, one in twenty in earnest. */
-static const double SLIGHT_SD = 0.15;
-static const double REAL_SD = 1.5;
-static const double REAL_CHANCE = 0.05;
-static const double REVEALED_ODDS = 10.0;
+#define SLIGHT_SD     0.15
+#define REAL_SD       1.5
+#define REAL_CHANCE   0.05
+#define REVEALED_ODDS 10.0
 
 /* Sums over all repeats, about each wire's own mean. */
 struct repeats {

@@ -12,7 +12,7 @@
 #include "signal/decimate.h"
 
 /* Heard before and after touches, for the hum's sake. */
-static const double MORE_S = 6.0;
+#define MORE_S 6.0
 
 void sound_free(struct sound_heard *sound)
 {
