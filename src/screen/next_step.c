@@ -23,13 +23,22 @@ static void add_group_step(struct words *words, const struct scene *scene)
     words_add(words, ", the %sothers apart.", scene->snapshot->group_left_out ? "excluded and the " : "");
 }
 
+/* The wire that may still be touched, where a key can say so; else NULL. */
+static const char *wire_before(const struct scene *scene)
+{
+    const struct thrum_snapshot *snapshot = scene->snapshot;
+    return snapshot->may_be_again && !scene->facts->no_keys
+               ? snapshot->readings[snapshot->n_readings - 1].wire
+               : NULL;
+}
+
 /* The touch that is asked for is in progress. */
 static void add_hold_step(struct words *words, const struct scene *scene)
 {
     const struct thrum_snapshot *snapshot = scene->snapshot;
-    if (snapshot->may_be_again && !scene->facts->no_keys)
+    if (wire_before(scene))
         words_add(words, "Hold still on wire %s; if it is wire %s still, press r.", snapshot->current,
-                  snapshot->readings[snapshot->n_readings - 1].wire);
+                  wire_before(scene));
     else if (!snapshot->enough)
         words_add(words, "Hold the probe still on wire %s.", snapshot->current);
     else if (scene->facts->hands_free)
@@ -158,8 +167,12 @@ void words_next(struct words *words, const struct scene *scene)
 
 static void add_hold_narrow(struct words *words, const struct scene *scene)
 {
-    const char *then = scene->facts->hands_free ? "lift, then next wire" : "space, then next";
-    words_add(words, "%s", scene->snapshot->enough ? then : "hold still");
+    if (wire_before(scene))
+        words_add(words, "r if still on %s", wire_before(scene));
+    else if (!scene->snapshot->enough)
+        words_add(words, "hold still");
+    else
+        words_add(words, scene->facts->hands_free ? "lift, then next wire" : "space, then next");
 }
 
 void words_next_narrow(struct words *words, const struct scene *scene)

@@ -55,6 +55,7 @@ static void every_state_fits_every_size(void **state)
                 picture->facts.practice = way / 2 == 5;
                 picture->view.inputs = way / 2 == 6;
                 picture->facts.moved[0] = way & 1 ? 'x' : 0;
+                picture->snapshot.may_be_again = way & 1 && picture->snapshot.n_readings > 0;
                 picture->facts.n_inputs = scene % (THRUM_FACT_INPUTS + 1);
                 drawn_compose(picture, sizes[i][0], sizes[i][1]);
                 assert_well_formed(picture);
@@ -134,6 +135,10 @@ static void who_may_still_be_on_the_wire_before_is_told_the_key(void **state)
         drawn_compose(picture, 24, 80);
         assert_int_equal(drawn_says(picture, step), again && keys);
         assert_int_equal(drawn_says(picture, "Hold the probe still on wire"), !(again && keys));
+        snprintf(step, sizeof step, "r if still on %s",
+                 picture->snapshot.readings[picture->snapshot.n_readings - 1].wire);
+        drawn_compose(picture, 5, 20);
+        assert_int_equal(drawn_says(picture, step), again && keys);
     }
 }
 
