@@ -11,6 +11,7 @@ enum { LANES = 8 };
 
 #define TRANSITION_HZ  50.0
 #define ATTENUATION_DB 70.0
+#define PART_S         4.0
 
 enum thrum_status thrum_baseband_create(double rate_hz, double centre_hz, double pass_hz,
                                         struct thrum_baseband **baseband)
@@ -25,6 +26,7 @@ enum thrum_status thrum_baseband_create(double rate_hz, double centre_hz, double
     b->half = thrum_kaiser_half(b->pass_hz / rate_hz, b->stop_hz / rate_hz, ATTENUATION_DB);
     b->step = (int)(rate_hz / (b->pass_hz + b->stop_hz));
     b->step_hz = rate_hz / b->step;
+    b->part_s = PART_S;
     size_t n_taps = 2 * (size_t)b->half + 1;
     b->taps = calloc(n_taps, sizeof *b->taps);
     b->turned_re = calloc(n_taps, sizeof *b->turned_re);

@@ -21,6 +21,7 @@ struct thrum_baseband {
     int step;       /**< D: analysis samples per baseband sample. */
     double step_hz; /**< Baseband rate. */
     int half;       /**< Taps run from -half to +half. */
+    double part_s;  /**< About so much is fitted at once (humlines.h): 4 s, or what is set here. */
     double colour;  /**< Variance of z over that of white noise of the density at 0 Hz: sum h^2 D, below 1. */
     double *taps;   /**< [2 half + 1], real. */
     double *turned_re, *turned_im; /**< [2 half + 1] each: 2 h[k] exp(j w0 k). */

@@ -38,12 +38,12 @@ int thrum_humlines_list(const struct thrum_baseband *baseband, const struct thru
 size_t thrum_fit_parts(const struct thrum_baseband *baseband, size_t count)
 {
     double seconds = (double)count / baseband->step_hz;
-    return seconds <= 1.4 * THRUM_FIT_PART_S ? 1 : (size_t)ceil(seconds / THRUM_FIT_PART_S);
+    return seconds <= THRUM_FIT_PART_MOST * baseband->part_s ? 1 : (size_t)ceil(seconds / baseband->part_s);
 }
 
 size_t thrum_fit_part_max(const struct thrum_baseband *baseband)
 {
-    return (size_t)(1.4 * THRUM_FIT_PART_S * baseband->step_hz) + 2;
+    return (size_t)(THRUM_FIT_PART_MOST * baseband->part_s * baseband->step_hz) + 2;
 }
 
 struct thrum_fit_input thrum_fit_part(const struct thrum_baseband *baseband, const struct cplx *z,

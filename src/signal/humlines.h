@@ -27,8 +27,8 @@ struct thrum_hum_source {
 int thrum_humlines_list(const struct thrum_baseband *baseband, const struct thrum_hum_source *hum, int n_hum,
                         double middle_s, struct thrum_hum_line *lines);
 
-/** Parts of about 4 s that a long stretch is fitted in; part i of n is [i count / n, (i + 1) count / n). */
-#define THRUM_FIT_PART_S 4.0
+/** Parts of about part_s, at most THRUM_FIT_PART_MOST times that, that a stretch is fitted in; part i of n is [i count / n, (i + 1) count / n). */
+#define THRUM_FIT_PART_MOST 1.4
 size_t thrum_fit_parts(const struct thrum_baseband *baseband, size_t count);
 
 /** Most baseband samples of one part. */

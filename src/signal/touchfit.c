@@ -19,6 +19,8 @@
 #define LEAK_HZ        1.5
 #define LEAK_ERROR     6e-5 /* -42 dB: the error that hum leaves in a beep, on average, */
 #define LEAK_ERROR_HZ  2.7  /* falling from this distance on */
+#define FAST_CLOCK     0.98 /* a step is at least so long, of what was learned */
+#define CUT_AT_ENDS    4    /* beeps that a part may have more than its length tells */
 #define LEAST_S        0.05 /* of sound */
 #define LEAST_LEFT     0.1  /* of all independent values is left by hum lines */
 #define LEAST_EVIDENCE 4.0  /* with less nothing is heard, and need not be looked at closely */
@@ -41,6 +43,15 @@ static void free_room(struct thrum_touchfit_tone *tone)
     free(tone->rest);
 }
 
+/* So much of the voice at once that its beeps have room in one fit: as neighbouring steps differ, every other one may be the same tone. */
+static double part_s(const struct thrum_voice *voice, const struct thrum_baseband *baseband)
+{
+    double shortest = fmin(thrum_beeps_shortest_s(voice), 0.25 * THRUM_LONGEST_S) * FAST_CLOCK;
+    double heard_beside_s = 2.0 * (baseband->half + 1) / baseband->rate_hz;
+    double room_s = (THRUM_TOUCHFIT_LISTED - CUT_AT_ENDS) * shortest - heard_beside_s;
+    return fmin(baseband->part_s, room_s / THRUM_FIT_PART_MOST);
+}
+
 static enum thrum_status make_tone(struct thrum_touchfit *f, int k, double pass_hz)
 {
     struct thrum_touchfit_tone *tone = &f->tone[k];
@@ -48,6 +59,7 @@ static enum thrum_status make_tone(struct thrum_touchfit *f, int k, double pass_
         thrum_baseband_create(f->rate_hz, f->voice.tones_hz[k], pass_hz, &tone->baseband);
     if (status)
         return status;
+    tone->baseband->part_s = part_s(&f->voice, tone->baseband);
     f->basebands[k] = tone->baseband;
     f->count_max = (size_t)(THRUM_TOUCHFIT_MAX_S * tone->baseband->step_hz) + 2;
     if (!has_room(tone, f->count_max) || !has_room(&f->other[k], f->count_max))

@@ -21,6 +21,9 @@
 #define THRUM_TOUCHFIT_PLACES 5    /* looked at where a line hides the tone */
 #define THRUM_LEAK_MARGIN     10.0 /* presence asks for so much more than what usually leaks from hum */
 
+/** Most beeps of all tones that the filter hears in one part; of one tone THRUM_TONEFIT_BEEPS. */
+#define THRUM_TOUCHFIT_LISTED (2 * THRUM_TONEFIT_BEEPS)
+
 /* Numbers that are climbed: drift, each tone's offset, then the timings; as many as there are, one after another. */
 enum {
     THRUM_NUMBER_SLOPE,

@@ -38,12 +38,12 @@ static int part_beeps(struct thrum_touchfit *f, const struct thrum_lock_state *s
 {
     const struct thrum_baseband *b = f->tone[tone].baseband;
     struct thrum_timing timing = thrum_lock_timing(f->lock, state);
-    struct thrum_beep all[2 * THRUM_TONEFIT_BEEPS];
+    struct thrum_beep all[THRUM_TOUCHFIT_LISTED];
     double from_s = ((double)in->first - 0.5) / b->step_hz,
            to_s = ((double)(in->first + in->count) - 0.5) / b->step_hz;
     double reach_s = (b->half + 1) / b->rate_hz;
     int n = thrum_beeps_list(&f->voice, &timing, from_s - reach_s, to_s + reach_s, THRUM_LONGEST_S, all,
-                             2 * THRUM_TONEFIT_BEEPS),
+                             THRUM_TOUCHFIT_LISTED),
         kept = 0;
     for (int i = 0; i < n && kept < THRUM_TONEFIT_BEEPS; i++) {
         double length = fmin(all[i].to_s, to_s) - fmax(all[i].from_s, from_s);

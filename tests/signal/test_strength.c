@@ -51,6 +51,39 @@ static void alternating_tones_read_the_rms_over_all(void **state)
     thrum_touchfit_destroy(fit);
 }
 
+/* More beeps than one fit has room for: what lies beyond them must not be left out. */
+static void many_short_beeps_are_all_measured(void **state)
+{
+    (void)state;
+    const struct {
+        double step_s, sound_s;
+        int tones; /* 1: with pauses */
+    } kinds[] = {{0.02, 3.0, 2},   {0.026, 5.4, 2}, {0.033, 5.4, 2},
+                 {0.026, 11.0, 2}, {0.03, 5.4, 3},  {0.04, 5.5, 1}};
+    for (size_t k = 0; k < sizeof kinds / sizeof *kinds; k++) {
+        struct thrum_voice voice = {
+            .name = "a", .n_tones = kinds[k].tones, .tones_hz = {1178, 1516, 833}, .n_steps = kinds[k].tones};
+        for (int i = 0; i < voice.n_steps; i++)
+            voice.step[i] = (struct thrum_voice_step){.tone = i, .s = kinds[k].step_s};
+        if (voice.n_tones == 1)
+            voice = thrum_voice_beep(1178, kinds[k].step_s, kinds[k].step_s);
+        struct sender sender = {.voice = voice, .dbfs = -30, .start_s = 0.011, .wobble_db = 0.3};
+        struct thrum_touchfit *fit = made(&voice);
+        struct rng rng = rng_seeded(40 + k);
+        size_t n = (size_t)(kinds[k].sound_s * RATE);
+        float *x = calloc(n, sizeof *x);
+        add_noise(&rng, x, n, 1e-5);
+        double truth = add_sender(&rng, x, n, RATE, &sender);
+        struct thrum_strength strength = judge(fit, x, n, NULL).strength;
+        double in_touch = kinds[k].sound_s / kinds[k].step_s / (voice.n_tones == 1 ? 2.0 : 1.0);
+        assert_true(strength.heard);
+        assert_close(strength.dbfs, truth, 0.02);
+        assert_close(strength.beeps, in_touch, 0.1 / kinds[k].step_s); /* the filter takes the ends */
+        free(x);
+        thrum_touchfit_destroy(fit);
+    }
+}
+
 static void twice_the_sound_reads_6_02_db_more(void **state)
 {
     (void)state;
@@ -271,6 +304,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_keyed_full_scale_tone_reads_0_dbfs_whatever_its_duty),
         cmocka_unit_test(alternating_tones_read_the_rms_over_all),
+        cmocka_unit_test(many_short_beeps_are_all_measured),
         cmocka_unit_test(twice_the_sound_reads_6_02_db_more),
         cmocka_unit_test(spread_is_close_to_the_cramer_rao_bound),
         cmocka_unit_test(the_interval_counts_the_noise_at_the_tone),
