@@ -14,7 +14,10 @@
 #define EVIDENCE_ALONE 20.0 /* the fundamental alone is enough */
 #define EVIDENCE_COMB  26.0 /* several lines together are enough */
 #define LOW_LINE_HZ    290.0
-#define STEADY_OFF_HZ  0.35 /* a harmonic may seem off by this once drift is taken out */
+#define BESIDE_HZ      3.0    /* a second mains so near the first has its low lines hidden by it... */
+#define BESIDE_TO_HZ   1500.0 /* ...and is looked for up to here, ... */
+#define BESIDE_HITS    8      /* ...with so many lines at least */
+#define STEADY_OFF_HZ  0.35   /* a harmonic may seem off by this once drift is taken out */
 
 #define STILL           0.6  /* of the length of the steps, while mains is there */
 #define STILL_SHARE     0.6  /* of the time */
@@ -24,7 +27,7 @@
 #define QUIETEST_RATIO  1e-6 /* hum power to all power */
 #define QUIETEST_POWER  1e-12
 
-enum { HARMONICS = THRUM_MAINS_HARMONICS, CANDIDATES = 64, GUESSES = 4, WITNESSES = 64 };
+enum { HARMONICS = THRUM_MAINS_HARMONICS, CANDIDATES = 64, GUESSES = 4, WITNESSES = 64, SPARSE = 4 };
 
 struct thrum_comb {
     struct thrum_lines *lines;
@@ -160,42 +163,84 @@ static struct fit climb(const struct thrum_comb *comb, double hz, double var)
     return fit;
 }
 
-/* A string or a vowel of 164 Hz is the third harmonic of 54.7 Hz, and among its many lines some others fit by chance: with
-   least_low 2 it takes two low lines, or the fundamental itself. */
-static bool is_convincing(const struct fit *fit, int least_low)
+/* Are nearly all its lines every so-many-th? Then the comb is another's: 180 Hz and its multiples are those of 60 Hz, not of 45. */
+static bool is_sparse(const struct fit *fit)
 {
-    if (fit->hz < THRUM_MAINS_MIN_HZ || fit->hz > THRUM_MAINS_MAX_HZ || fit->low_hits == 0)
-        return false;
-    if (fit->hit[1] && fit->first_evidence >= EVIDENCE_ALONE)
-        return true;
-    return fit->hits >= 2 && fit->low_hits >= least_low && fit->evidence >= EVIDENCE_COMB;
+    for (int every = SPARSE; every < HARMONICS; every++) {
+        int hits = 0;
+        for (int h = every; h <= HARMONICS; h += every)
+            hits += fit->hit[h];
+        if (5 * hits > 4 * fit->hits)
+            return true;
+    }
+    return false;
 }
 
-/* Tries the fundamentals that the low lines suggest. */
+static bool is_beside(const struct thrum_comb *comb, double hz)
+{
+    return comb->n_found > 0 && fabs(hz - comb->found[0].hz) < BESIDE_HZ;
+}
+
+/* A string or a vowel of 164 Hz is the third harmonic of 54.7 Hz, and among its many lines some others fit by chance: with
+   least_low 2 it takes two low lines, or the fundamental itself. One beside the mains found first is told by many others. */
+static bool is_convincing(const struct thrum_comb *comb, const struct fit *fit, int least_low)
+{
+    if (fit->hz < THRUM_MAINS_MIN_HZ || fit->hz > THRUM_MAINS_MAX_HZ || is_sparse(fit))
+        return false;
+    if (is_beside(comb, fit->hz) && fit->hits >= BESIDE_HITS)
+        return true;
+    if (fit->hit[1] && fit->first_evidence >= EVIDENCE_ALONE)
+        return true;
+    return fit->hits >= 2 && fit->low_hits >= fmax(least_low, 1) && fit->evidence >= EVIDENCE_COMB;
+}
+
+/* The fundamentals that some lines suggest, and the best of them. */
+struct guesses {
+    int tried, least_low;
+    bool found;
+    struct fit best;
+};
+
+static void try_fundamental(const struct thrum_comb *comb, struct guesses *guesses, int k, int h)
+{
+    double hz = thrum_lines_hz(comb->lines, k) / h;
+    if (guesses->tried == CANDIDATES || hz < THRUM_MAINS_MIN_HZ - 0.2 || hz > THRUM_MAINS_MAX_HZ + 0.2)
+        return;
+    guesses->tried++;
+    struct fit fit = climb(comb, hz, 4.0 * thrum_lines_variance(comb->lines, k) / square(h));
+    if (is_convincing(comb, &fit, guesses->least_low) &&
+        (!guesses->found || fit.evidence > guesses->best.evidence)) {
+        guesses->best = fit;
+        guesses->found = true;
+    }
+}
+
+static bool is_peak(const struct thrum_comb *comb, int k)
+{
+    return !comb->masked[k] && comb->lines->power[k] >= comb->lines->power[k - 1] &&
+           comb->lines->power[k] > comb->lines->power[k + 1] &&
+           thrum_lines_steady(comb->lines, k) >= EVIDENCE_LINE;
+}
+
+/* Tries the fundamentals that the low lines suggest, and those beside the first mains that higher ones do. */
 static bool best_fundamental(const struct thrum_comb *comb, int least_low, struct fit *best)
 {
-    int tried = 0;
-    bool found = false;
+    struct guesses low = {.least_low = least_low}, beside = low;
     int from = (int)(0.95 * THRUM_MAINS_MIN_HZ / comb->lines->bin_hz),
         to = (int)(LOW_LINE_HZ / comb->lines->bin_hz);
-    for (int k = from; k <= to && tried < CANDIDATES; k++) {
-        if (comb->masked[k] || comb->lines->power[k] < comb->lines->power[k - 1] ||
-            comb->lines->power[k] <= comb->lines->power[k + 1] ||
-            thrum_lines_steady(comb->lines, k) < EVIDENCE_LINE)
-            continue;
-        double hz = thrum_lines_hz(comb->lines, k), var = thrum_lines_variance(comb->lines, k);
-        for (int h = 1; h <= 6 && tried < CANDIDATES; h++) {
-            if (hz / h < THRUM_MAINS_MIN_HZ - 0.2 || hz / h > THRUM_MAINS_MAX_HZ + 0.2)
-                continue;
-            tried++;
-            struct fit fit = climb(comb, hz / h, 4.0 * var / square(h));
-            if (is_convincing(&fit, least_low) && (!found || fit.evidence > best->evidence)) {
-                *best = fit;
-                found = true;
-            }
-        }
+    for (int k = from; k <= to; k++)
+        for (int h = 1; h <= 6 && is_peak(comb, k); h++)
+            try_fundamental(comb, &low, k, h);
+    for (int k = to + 1; comb->n_found > 0 && k <= BESIDE_TO_HZ / comb->lines->bin_hz; k++) {
+        int below = (int)(k * comb->lines->bin_hz / comb->found[0].hz);
+        for (int h = below; h <= below + 1 && is_peak(comb, k); h++)
+            if (is_beside(comb, thrum_lines_hz(comb->lines, k) / h))
+                try_fundamental(comb, &beside, k, h);
     }
-    return found;
+    const struct guesses *better =
+        beside.found && (!low.found || beside.best.evidence > low.best.evidence) ? &beside : &low;
+    *best = better->best;
+    return better->found;
 }
 
 /* Takes the harmonics out of the frames and turns them back by the fundamental: what is left stands nearly still.
@@ -423,27 +468,28 @@ static void mask_lines(struct thrum_comb *comb, const struct fit *fit)
     }
 }
 
-/* A guess that was not mains: its low lines shall not lead to it again. */
+/* A guess that was not mains: the lines that led to it shall not do so again. */
 static void mask_guess(struct thrum_comb *comb, const struct fit *guess)
 {
-    for (int h = 1; h * guess->hz < LOW_LINE_HZ; h++)
+    double to_hz = is_beside(comb, guess->hz) ? BESIDE_TO_HZ : LOW_LINE_HZ;
+    for (int h = 1; h * guess->hz < to_hz; h++)
         if (guess->hit[h])
             comb->masked[guess->bin[h]] = true;
 }
 
 /* The mains the unmasked lines tell of; false if there is none. */
-static bool next_mains(struct thrum_comb *comb, double least_power, int least_low,
-                       struct thrum_mains_value *value)
+static bool next_mains(struct thrum_comb *comb, double least_power, int least_low, struct fit *fit)
 {
     for (int guess = 0; guess < GUESSES; guess++) {
-        struct fit fit = {0};
-        if (!best_fundamental(comb, least_low, &fit))
+        if (!best_fundamental(comb, least_low, fit))
             return false;
-        struct fit first = fit;
-        refine(comb, &fit);
-        *value = value_of(comb, &fit);
-        if (fit.hits > 0 && thrum_power_from_db(value->dbfs) >= least_power && hums_on(comb, &fit)) {
-            mask_lines(comb, &fit);
+        struct fit first = *fit;
+        refine(comb, fit);
+        comb->found[comb->n_found] = value_of(comb, fit);
+        if (fit->hits > 0 && thrum_power_from_db(comb->found[comb->n_found].dbfs) >= least_power &&
+            hums_on(comb, fit)) {
+            mask_lines(comb, fit);
+            comb->n_found++;
             return true;
         }
         mask_guess(comb, &first);
@@ -451,9 +497,26 @@ static bool next_mains(struct thrum_comb *comb, double least_power, int least_lo
     return false;
 }
 
+/* Of two neighbours the first was found with the second's lines among its own, or between the two: it is looked for once more. */
+static void find_first_again(struct thrum_comb *comb, const struct fit *second)
+{
+    struct thrum_mains_value first = comb->found[0];
+    struct fit again;
+    comb->found[0] = comb->found[1];
+    comb->n_found = 1;
+    memset(comb->masked, 0, (size_t)comb->lines->bins * sizeof *comb->masked);
+    mask_lines(comb, second);
+    if (next_mains(comb, 0.0, 2, &again) && is_beside(comb, again.hz))
+        comb->found[1].dbfs = fmax(comb->found[1].dbfs, first.dbfs); /* its low lines are masked now */
+    else
+        comb->found[1] = first;
+    comb->n_found = 2;
+}
+
 void thrum_comb_estimate(struct thrum_comb *comb, struct thrum_mains_value out[THRUM_MAINS_MAX])
 {
     struct thrum_mains_value none = {.dbfs = THRUM_FLOOR_DBFS};
+    struct fit fit[THRUM_MAINS_MAX] = {{0}};
     for (int i = 0; i < THRUM_MAINS_MAX; i++)
         out[i] = none;
     comb->n_found = 0;
@@ -462,12 +525,12 @@ void thrum_comb_estimate(struct thrum_comb *comb, struct thrum_mains_value out[T
     thrum_lines_sum(comb->lines);
     memset(comb->masked, 0, (size_t)comb->lines->bins * sizeof *comb->masked);
     double least = fmax(QUIETEST_POWER, QUIETEST_RATIO * comb->lines->total);
-    struct thrum_mains_value value;
-    for (int found = 0; found < THRUM_MAINS_MAX && next_mains(comb, least, 1 + found, &value); found++) {
-        out[found] = comb->found[found] = value;
-        comb->n_found = found + 1;
-        least = fmax(least, SECOND_RATIO * thrum_power_from_db(value.dbfs));
-    }
+    for (int i = 0; i < THRUM_MAINS_MAX && next_mains(comb, least, 1 + i, &fit[i]); i++)
+        least = fmax(least, SECOND_RATIO * thrum_power_from_db(comb->found[i].dbfs));
+    if (comb->n_found == 2 && is_beside(comb, comb->found[1].hz))
+        find_first_again(comb, &fit[1]);
+    for (int i = 0; i < comb->n_found; i++)
+        out[i] = comb->found[i];
     if (out[1].found && out[1].dbfs > out[0].dbfs) {
         struct thrum_mains_value swap = out[0];
         out[0] = out[1];

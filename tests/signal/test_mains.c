@@ -157,6 +157,52 @@ static void two_mains_at_once_are_told_apart(void **state)
     }
 }
 
+/* Site supply and a generator for the same country: the second's low lines are hidden by the first's. */
+static void two_mains_less_than_three_hertz_apart_are_told_apart(void **state)
+{
+    struct bench *b = *state;
+    const double hz[][2] = {{60.0, 61.5}, {60.02, 60.5}, {50.0, 50.6}, {60.0, 58.4}};
+    for (int i = 0; i < 24; i++) {
+        struct rng rng = rng_seeded(300 + (uint64_t)i);
+        struct hum site = {.hz = hz[i % 4][0], .harmonics = 60, .dbfs = -20, .wobble_db = 1};
+        struct hum generator = {
+            .hz = hz[i % 4][1], .harmonics = 60, .dbfs = rng_between(&rng, -28, -12), .wobble_db = 1};
+        size_t n = clear(b, 3);
+        add_hum(&rng, b->x, n, RATE, &site);
+        add_hum(&rng, b->x, n, RATE, &generator);
+        add_noise(&rng, b->x, n, 1e-3);
+        measure(b, n);
+        assert_true(b->v[0].found && b->v[1].found);
+        bool swapped = fabs(b->v[0].hz - site.hz) > fabs(b->v[1].hz - site.hz);
+        assert_close(b->v[swapped].hz, site.hz, 0.01);
+        assert_close(b->v[!swapped].hz, generator.hz, 0.01);
+    }
+}
+
+/* Wander, drift and wobble spread the lines of one mains; a square sender has many more. None of that is a second mains. */
+static void one_mains_has_no_neighbour(void **state)
+{
+    struct bench *b = *state;
+    for (int i = 0; i < 60; i++) {
+        struct rng rng = rng_seeded(400 + (uint64_t)i);
+        struct hum hum = {.hz = rng_between(&rng, 46, 65),
+                          .slope_hz_s = 0.02 * (i % 3 - 1),
+                          .wander_hz = 0.04 * rng_uniform(&rng),
+                          .harmonics = 60,
+                          .dbfs = -20,
+                          .wobble_db = rng_between(&rng, 0.2, 2.0)};
+        struct sender sender = {.voice = thrum_voice_beep(rng_between(&rng, 350, 2000), 0.25, 0.25),
+                                .dbfs = rng_between(&rng, -50, -20),
+                                .square = i % 2};
+        size_t n = clear(b, rng_between(&rng, 1.6, 10.0));
+        add_hum(&rng, b->x, n, RATE, &hum);
+        add_sender(&rng, b->x, n, RATE, &sender);
+        add_noise(&rng, b->x, n, 1e-3);
+        measure(b, n);
+        assert_true(b->v[0].found && !b->v[1].found);
+    }
+}
+
 static void short_touches_still_find_mains(void **state)
 {
     struct bench *b = *state;
@@ -441,6 +487,8 @@ int main(void)
         cmocka_unit_test(mains_error_is_as_large_as_its_standard_error_says),
         cmocka_unit_test(mains_is_found_by_few_harmonics),
         cmocka_unit_test(two_mains_at_once_are_told_apart),
+        cmocka_unit_test(two_mains_less_than_three_hertz_apart_are_told_apart),
+        cmocka_unit_test(one_mains_has_no_neighbour),
         cmocka_unit_test(short_touches_still_find_mains),
         cmocka_unit_test(mains_is_not_found_where_there_is_none),
         cmocka_unit_test(mains_is_not_found_in_digital_silence_or_dc),
