@@ -12,6 +12,7 @@
 #include "signal/mains.h"
 #include "signal/segment.h"
 #include "signal/shorttime.h"
+#include "signal/strength.h"
 #include "signal/tonefind.h"
 #include "signal/touchfit.h"
 #include "thrum/units.h"
@@ -242,6 +243,26 @@ static bool refine(struct thrum_hunt *h, const float *x, const struct thrum_voic
     return true;
 }
 
+/*
+ * Lines of two mains beat, and the beat keeps time like a sender. Such a voice is none to the measure of a touch, which knows the
+ * lines and takes them out together with the beeps.
+ */
+static bool is_beat(struct thrum_hunt *h, const struct thrum_voice *voice)
+{
+    struct thrum_touchfit *fit = NULL;
+    struct thrum_strength strength = {.heard = true};
+    if (h->n_hum < 2)
+        return false;
+    if (thrum_touchfit_create(h->rate_hz, voice, &fit)) {
+        h->no_memory = true; /* the voice has been checked, so it is nothing else */
+        return true;
+    }
+    struct thrum_touchfit_job job = {.x = h->x, .n = h->n, .hum = h->hum, .n_hum = h->n_hum};
+    thrum_strength_judge(thrum_touchfit_run(fit, &job), &strength, NULL);
+    thrum_touchfit_destroy(fit);
+    return !strength.heard;
+}
+
 static struct thrum_voice voice_of(const struct thrum_pattern *pattern, const struct thrum_keyed *tones,
                                    int n_tones)
 {
@@ -313,7 +334,8 @@ static bool look(struct thrum_hunt *h, const float *x, int w, struct thrum_learn
         return false;
     int n_runs = thrum_segment_cut(sound, tones, n_tones, 0.25 * window_s[w], h->runs, RUNS);
     enum thrum_pattern_found repeats = thrum_pattern_find(h->runs, n_runs, &limits, &pattern);
-    h->too_short |= repeats == THRUM_PATTERN_TOO_SHORT;
+    bool beats = h->n_hum > 1 && x != h->clean; /* so do two mains, as they came */
+    h->too_short |= repeats == THRUM_PATTERN_TOO_SHORT && !beats;
     if (repeats != THRUM_PATTERN_FOUND) {
         note_part(h, n_runs, &limits);
         return false;
@@ -322,13 +344,13 @@ static bool look(struct thrum_hunt *h, const float *x, int w, struct thrum_learn
     if (thrum_beeps_shortest_s(&voice) < shortest_s[w])
         return false;
     if (too_fast(&voice)) {
-        h->too_fast = true;
+        h->too_fast |= !beats;
         return false;
     }
     if (!good(&voice) || !refine(h, x, &voice, pattern.start_s, learned) || learned->quality_db < QUALITY_DB)
         return false;
-    h->too_fast |= too_fast(&learned->voice);
-    return !too_fast(&learned->voice);
+    h->too_fast |= too_fast(&learned->voice) && !beats;
+    return !too_fast(&learned->voice) && !is_beat(h, &learned->voice);
 }
 
 static bool on_hum(const struct thrum_hunt *h, double hz)
@@ -350,15 +372,14 @@ static bool look_for_steady(struct thrum_hunt *h, struct thrum_learned *learned)
         return false;
     voice.tones_hz[0] = tone.hz;
     voice.step[0] = (struct thrum_voice_step){.tone = 0, .s = 1.0};
-    if (!refine(h, h->clean, &voice, 0.0, learned) || learned->quality_db < STEADY_DB ||
-        on_hum(h, learned->voice.tones_hz[0]))
+    if (!refine(h, h->clean, &voice, 0.0, learned) || learned->quality_db < STEADY_DB)
         return false;
-    for (int i = 0; i < h->n_hum; i++)
-        if (thrum_notvoice_beside_hum(h->clean, h->n, h->rate_hz, learned->voice.tones_hz[0], h->hum[i].hz)) {
-            learned->what = THRUM_NOT_HUM;
-            return false;
-        }
-    return true;
+    bool hum = on_hum(h, learned->voice.tones_hz[0]);
+    for (int i = 0; i < h->n_hum && !hum; i++)
+        hum = thrum_notvoice_beside_hum(h->clean, h->n, h->rate_hz, learned->voice.tones_hz[0], h->hum[i].hz);
+    if (hum)
+        learned->what = THRUM_NOT_HUM;
+    return !hum;
 }
 
 static void clean_all(struct thrum_hunt *h)

@@ -14,6 +14,7 @@
 #define SWEEP_BINS   3.0  /* a sweep moves farther than this */
 #define JUMP_BINS    3    /* from frame to frame: farther is another tone */
 #define HUM_SHARE    0.5  /* of the energy */
+#define ALL_HUM      0.9  /* of it: more sound would not help */
 #define KEYED_SHARE  0.8  /* of the tonal energy in one or two lines: keyed, and no speech or music */
 #define ON_SHARE     0.4  /* of its power when loud: a keyed line is there... */
 #define OFF_SHARE    0.04 /* ...and below this it is not */
@@ -291,10 +292,11 @@ enum thrum_not_voice thrum_notvoice_tell(const struct thrum_notvoice_facts *fact
     if (facts->too_fast)
         return THRUM_NOT_TOO_FAST;
     double all = energy(facts->x, facts->n), left = energy(facts->clean, facts->n);
+    double hum = facts->n_hum > 0 ? all - left : 0.0;
     bool tonal = follow(facts->sound).tonal > MANY_FRAMES;
-    if (tonal && facts->too_short)
+    if (tonal && facts->too_short && hum < ALL_HUM * all)
         return THRUM_NOT_ENOUGH;
-    if (facts->n_hum > 0 && all - left > HUM_SHARE * all)
+    if (hum > HUM_SHARE * all)
         return THRUM_NOT_HUM;
     if (tonal && keyed(facts->quick))
         return THRUM_NOT_DATA;

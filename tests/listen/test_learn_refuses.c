@@ -73,6 +73,57 @@ static void noise_and_hum_are_refused(void **state)
     free(x);
 }
 
+/* Of both together, as they come where a generator stands by. */
+static void add_two_mains(struct rng *rng, float *x, size_t n, double other_hz)
+{
+    struct hum site = {.hz = 50.02,
+                       .harmonics = 60,
+                       .dbfs = LEVEL,
+                       .wander_hz = 0.02,
+                       .wobble_db = rng_between(rng, 0.3, 1.2)};
+    struct hum generator = site;
+    site.hz += other_hz > 58.0 && other_hz < 62.5 && rng_uniform(rng) < 0.5 ? 10.0 : 0.0;
+    generator.hz = other_hz;
+    generator.dbfs += rng_between(rng, -12.0, 12.0);
+    add_hum(rng, x, n, 8000.0, &site);
+    add_hum(rng, x, n, 8000.0, &generator);
+    add_noise(rng, x, n, 0.001);
+}
+
+/* Their lines beat, and a beat keeps time; a sender under them is learned all the same. */
+static void two_mains_are_no_sender(void **state)
+{
+    (void)state;
+    const double other_hz[] = {61.5, 58.3, 61.2, 50.9};
+    const struct thrum_voice voice[] = {thrum_voice_beep(1037, 0.25, 0.25), thrum_voice_beep(603, 0.12, 0.09),
+                                        thrum_voice_beep(1480, 0.7, 0.5)};
+    size_t n;
+    int said = 0;
+    float *x = learned_room(8000.0, 8.0, &n);
+    for (uint64_t i = 0; i < 24; i++) {
+        struct rng rng = rng_seeded(900 + i);
+        memset(x, 0, n * sizeof *x);
+        add_two_mains(&rng, x, n, other_hz[i % 4]);
+        struct thrum_learned learned = learned_from(x, n, 8000.0, 1);
+        if (learned.what == THRUM_VOICE_FOUND)
+            print_error("two mains taken for a sender: %d\n", (int)i);
+        assert_int_not_equal(learned.what, THRUM_VOICE_FOUND);
+        said += learned.what == THRUM_NOT_HUM;
+        struct sender sender = {
+            .voice = voice[i % 3], .dbfs = LEVEL + 3.0, .start_s = 0.3 * rng_uniform(&rng)};
+        add_sender(&rng, x, n, 8000.0, &sender);
+        learned = learned_from(x, n, 8000.0, 1);
+        if (learned.what != THRUM_VOICE_FOUND)
+            print_error("under two mains, %d: %s\n", (int)i, thrum_not_voice_text(learned.what));
+        assert_int_equal(learned.what, THRUM_VOICE_FOUND);
+        assert_close(learned.voice.tones_hz[0], voice[i % 3].tones_hz[0], 0.2);
+        assert_int_equal(learned.voice.n_steps, 2);
+    }
+    print_message("said to be hum: %d of 24\n", said);
+    assert_true(said >= 16);
+    free(x);
+}
+
 static void add_clicks(struct rng *rng, float *x, size_t n, double least_s, double most_s)
 {
     for (size_t i = 0; i < n; i += (size_t)(48000.0 * rng_between(rng, least_s, most_s)))
@@ -257,6 +308,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(silence_is_told_from_noise_in_the_last_bit),
         cmocka_unit_test(noise_and_hum_are_refused),
+        cmocka_unit_test(two_mains_are_no_sender),
         cmocka_unit_test(clicks_are_refused),
         cmocka_unit_test(sirens_are_refused),
         cmocka_unit_test(speech_and_music_are_refused),
