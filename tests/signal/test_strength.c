@@ -68,7 +68,7 @@ static void many_short_beeps_are_all_measured(void **state)
         if (voice.n_tones == 1)
             voice = thrum_voice_beep(1178, kinds[k].step_s, kinds[k].step_s);
         struct sender sender = {.voice = voice, .dbfs = -30, .start_s = 0.011, .wobble_db = 0.3};
-        struct thrum_touchfit *fit = made(&voice);
+        struct thrum_touchfit *fit = judged_create(&voice);
         struct rng rng = rng_seeded(40 + k);
         size_t n = (size_t)(kinds[k].sound_s * RATE);
         float *x = calloc(n, sizeof *x);
