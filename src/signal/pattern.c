@@ -31,10 +31,12 @@ static double mean_length(const struct thrum_run *runs, int n, int p, int j)
     return count ? sum / count : 0.0;
 }
 
-/* Do all runs fit a unit of p? Means of the unit's steps are left in mean. */
+/* Do all runs fit a unit of p? Means of the unit's steps are left in mean. The first run and the last are cut by the ends of
+ * the sound, and the edge that they have is blurred there: it may be off by twice as much. */
 static bool fits(const struct thrum_run *runs, int n, int p, const struct thrum_pattern_limits *limits,
                  double *mean)
 {
+    struct thrum_pattern_limits at_ends = {2.0 * limits->tolerance_s, 2.0 * limits->tolerance};
     for (int j = 0; j < p; j++) {
         mean[j] = mean_length(runs, n, p, j);
         if (mean[j] == 0.0)
@@ -45,7 +47,7 @@ static bool fits(const struct thrum_run *runs, int n, int p, const struct thrum_
         if (runs[i].tone != runs[i % p].tone)
             return false;
         bool cut = i == 0 || i == n - 1;
-        if (cut ? is > whole && !alike(is, whole, limits) : !alike(is, whole, limits))
+        if (cut ? is > whole && !alike(is, whole, &at_ends) : !alike(is, whole, limits))
             return false;
     }
     return p < 2 || n < p + 1 || runs[p].tone == runs[0].tone;
