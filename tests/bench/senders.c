@@ -155,6 +155,9 @@ static void judge(const struct walk *walk, const struct thrum_snapshot *snapshot
         char tag[THRUM_WIRE_TAG_SIZE];
         snprintf(tag, sizeof tag, "%d", walk->driven[v] + 1);
         bool right = picked && strcmp(snapshot->wire[pick->wire], tag) == 0;
+        if (!picked)
+            bench_remark("a voice not picked: %s, chance %.4f, %.1f dB ahead",
+                         thrum_outcome_name(pick->outcome), pick->chance, pick->lead_db);
         tally->picks += picked;
         tally->right += right;
         tally->wrong += picked && !right;
