@@ -76,7 +76,7 @@ enum thrum_status round_undo(struct thrum_round *r)
         return THRUM_ERR_NOT_FOUND;
     strcpy(r->current, r->readings[--r->n_readings].wire);
     ahead_drop(&r->ahead, r->n_readings);
-    r->short_end = 0;
+    r->last_end = 0;
     tidy(r);
     return THRUM_OK;
 }
@@ -98,7 +98,7 @@ enum thrum_status round_drop(struct thrum_round *r)
     r->n_readings--;
     memmove(&r->readings[i], &r->readings[i + 1], (size_t)(r->n_readings - i) * sizeof *r->readings);
     ahead_drop(&r->ahead, i);
-    r->short_end = 0;
+    r->last_end = 0;
     count_touches(r);
     tidy(r);
     return THRUM_OK;
@@ -142,7 +142,7 @@ enum thrum_status round_move_tags(struct thrum_round *r, int by)
         }
     strcpy(r->current, r->readings[r->n_readings - 1].wire);
     thrum_tag_move(r->current, 1);
-    r->short_end = 0;
+    r->last_end = 0;
     count_touches(r);
     tidy(r);
     return THRUM_OK;

@@ -12,7 +12,9 @@
 #define LOOK_EACH_S 0.5 /* the touch in progress is measured so often... */
 #define LOOK_MANY_S 1.0 /* ...with more than two senders, each of which is measured in it */
 #define ENOUGH_EACH 4   /* once it is enough, at every so many looks only */
-#define SLIP_S      0.4 /* back on a wire so soon after a touch that was not enough: the probe had slipped */
+#define AGAIN_S     1.5 /* so soon after one that was not enough it may have been: hands move on as fast */
+#define SLIP_S                                                                                               \
+    0.4 /* nobody is on another wire so soon after a touch that was not enough: the probe had slipped */
 
 enum thrum_status thrum_round_create(const struct thrum_round_config *config, struct thrum_round **round)
 {
@@ -110,31 +112,41 @@ static void complete(struct thrum_round *r, int i, struct thrum_span span)
     follow(r, i);
 }
 
-bool round_comes_soon(const struct thrum_round *r, const struct thrum_span *span, double within_s)
+bool round_comes_soon(const struct thrum_round *r, const struct thrum_span *span)
 {
-    uint64_t within = (uint64_t)(within_s * r->config.listener.rate_hz);
-    return r->short_end > 0 && r->n_readings > 0 && span->first < r->short_end + within;
+    uint64_t within = (uint64_t)((r->last_short ? AGAIN_S : SLIP_S) * r->config.listener.rate_hz);
+    return r->last_end > 0 && r->n_readings > 0 && span->first < r->last_end + within;
 }
 
-/* After a slip the touch is one more of the wire before: said once, so that a key may overrule it. */
-static void recover_slip(struct thrum_round *r, const struct thrum_span *span)
+/* After a slip the touch is one more of the wire before: said once, so that a key may overrule it. A probe that bounced when it was
+ * lifted is another such slip; but who rests on after a touch that was enough may be on the next wire, however fast. */
+static bool recover_slip(struct thrum_round *r, const struct thrum_span *span, bool is_over)
 {
-    if (!round_comes_soon(r, span, SLIP_S))
-        return;
+    uint64_t slip = (uint64_t)(SLIP_S * r->config.listener.rate_hz);
+    if (r->typed || !(r->last_short || is_over) || !round_comes_soon(r, span) ||
+        span->first >= r->last_end + slip)
+        return false;
     strcpy(r->current, r->readings[r->n_readings - 1].wire);
-    r->short_end = 0;
+    r->last_end = 0;
+    return true;
 }
 
 /* A touch of the current wire, which moves on. */
 static enum thrum_status take_next(struct thrum_round *r, struct thrum_span span)
 {
-    recover_slip(r, &span);
-    r->short_end = 0;
+    recover_slip(r, &span, false);
+    r->last_end = 0;
     r->typed = false;
     enum thrum_status status = take(r, r->current, span);
     if (status == THRUM_OK)
         round_move_on(r);
     return status;
+}
+
+static void remember_end(struct thrum_round *r, uint64_t end, bool is_short)
+{
+    r->last_end = r->config.take_when_enough ? end : 0;
+    r->last_short = is_short;
 }
 
 /* Touches that the listener found become readings, unless they are already. */
@@ -143,12 +155,15 @@ static void take_found(struct thrum_round *r)
     struct thrum_span span;
     while (thrum_listener_next_touch(r->listener, &span)) {
         int i = ahead_found(&r->ahead, span);
-        if (i >= 0 && i < r->n_readings)
+        if (i >= 0 && i < r->n_readings) {
             complete(r, i, span);
-        else if (i == AHEAD_NEW && take_next(r, span) == THRUM_OK) {
+            remember_end(r, i == r->n_readings - 1 ? span.end : 0, false);
+        } else if (i == AHEAD_NEW) {
+            bool is_short = !recover_slip(r, &span, true) || r->last_short;
+            if (take_next(r, span) != THRUM_OK)
+                continue;
             follow(r, r->n_readings - 1);
-            if (r->config.take_when_enough)
-                r->short_end = span.end;
+            remember_end(r, span.end, is_short);
         }
     }
 }
@@ -217,7 +232,7 @@ static void look(struct thrum_round *r)
     if (r->so_far.frames > 0 && span.first > r->so_far.first_frame + r->look_each)
         round_forget_so_far(r); /* another touch */
     if (!round_taken(r, &span))
-        recover_slip(r, &span);
+        recover_slip(r, &span, false);
     if (r->hold.state != THRUM_HOLD_ON && ++r->looks_since_enough % ENOUGH_EACH != 0)
         return;
     thrum_listener_measure(r->listener, span, &r->so_far);
@@ -271,7 +286,7 @@ void thrum_round_other_input(struct thrum_round *round)
     for (int i = 0; i < r->n_readings; i++)
         r->readings[i].faults |= THRUM_FAULT_NOT_COMPARED;
     r->touching = false;
-    r->short_end = 0;
+    r->last_end = 0;
     r->stale = true;
     round_forget_so_far(r);
 }

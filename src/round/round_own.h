@@ -21,9 +21,10 @@ struct thrum_round {
     int looks_since_enough;
     uint64_t hold_frame; /* ...judged here */
     struct ahead ahead;
-    uint64_t taken_at;  /* when the touch in progress was taken; older than it: not yet */
-    uint64_t short_end; /* end of the last touch found, if it was not enough before; else 0 */
-    bool typed;         /* the current tag, by the last key, and nothing was taken since */
+    uint64_t taken_at; /* when the touch in progress was taken; older than it: not yet */
+    uint64_t last_end; /* end of the last touch found, where the next one may be of the same wire; else 0 */
+    bool last_short;   /* it was not enough before */
+    bool typed;        /* the current tag, by the last key, and nothing was taken since */
     int n_wires;
     char wire[THRUM_MAX_WIRES][THRUM_WIRE_TAG_SIZE];
     bool excluded[THRUM_MAX_WIRES];
@@ -81,8 +82,8 @@ bool round_touch_now(const struct thrum_round *r, struct thrum_span *span);
 /* That touch was taken while it lasted. */
 bool round_taken(const struct thrum_round *r, const struct thrum_span *span);
 
-/* The touch begins so soon after a touch that was not enough; false where that is settled, or does not matter. */
-bool round_comes_soon(const struct thrum_round *r, const struct thrum_span *span, double within_s);
+/* The touch begins so soon after the last one that it may be of the same wire; false where that is settled, or does not matter. */
+bool round_comes_soon(const struct thrum_round *r, const struct thrum_span *span);
 
 /* The reading says nothing of its wire: the input gave no signal at all, or it was another input. */
 bool round_no_strength(const struct thrum_reading *reading);

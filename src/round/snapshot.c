@@ -8,8 +8,6 @@
 #define HEAD_BYTES offsetof(struct thrum_snapshot, readings)
 
 #define FRESH_S 4.0 /* what is heard in one word looks back no farther */
-#define AGAIN_S                                                                                              \
-    1.5 /* a touch so soon after one that was not enough may be of the same wire: hands move on as fast */
 
 /* The mark on the bar: what sounded before the first touch, or between touches, is no wire's strength. */
 static void mark_best(const struct thrum_round *r, struct thrum_now *now)
@@ -79,7 +77,7 @@ void thrum_round_snapshot(struct thrum_round *round, struct thrum_snapshot *snap
     s->hold = s->touching ? r->hold.state : THRUM_HOLD_ON;
     s->taken = s->touching && round_taken(r, &s->touch);
     s->hold_s = s->touching ? hold_left_s(r) : 0.0;
-    s->may_be_again = s->touching && !s->taken && round_comes_soon(r, &s->touch, AGAIN_S) &&
+    s->may_be_again = s->touching && !s->taken && round_comes_soon(r, &s->touch) &&
                       strcmp(r->current, r->readings[r->n_readings - 1].wire) != 0;
     s->n_wires = r->n_wires;
     memcpy(s->wire, r->wire, sizeof s->wire);

@@ -215,6 +215,33 @@ static void after_a_slip_the_wire_before_is_shown_and_a_key_says_otherwise(void 
     expect_tags(scene, "1 2 3");
 }
 
+/* The hand lifts the probe, which touches the same wire once more: no touch of the next one. */
+static void a_probe_that_bounces_when_it_is_lifted_costs_no_tag(void **state)
+{
+    static const double back_s[] = {0.25, 0.45, 0.6, 1.0};
+    struct scene *scene = *state;
+    lift(scene);
+    for (int i = 0; i < 4; i++) {
+        char tag[2] = {(char)('1' + i), 0}, next[2] = {(char)('2' + i), 0};
+        rest(scene, i, 5.0);
+        assert_string_equal(scene->seen.current, next);
+        rest(scene, THRUM_PROBE_IN_AIR, 0.2);
+        rest(scene, i, back_s[i]);
+        lift(scene);
+        assert_string_equal(scene->seen.current, next);
+        assert_string_equal(scene->seen.readings[scene->seen.n_readings - 1].wire, tag);
+    }
+    expect_tags(scene, "1 2 2 3 3 4 4");
+    rest(scene, 4, 1.0);
+    assert_false(scene->seen.may_be_again); /* the touch before was enough */
+    /* a next wire is no bounce */
+    rest(scene, 4, 4.0);
+    rest(scene, THRUM_PROBE_IN_AIR, 0.4);
+    rest(scene, 5, 1.0);
+    lift(scene);
+    expect_tags(scene, "1 2 2 3 3 4 4 5 6");
+}
+
 /* As long as a move to the next wire: nobody but the hand knows which it was. */
 static void a_longer_slip_is_mended_by_one_key(void **state)
 {
@@ -341,6 +368,7 @@ int main(void)
         IN_SCENE(a_touch_marked_by_keys_is_not_found_once_more),
         IN_SCENE(a_slipped_probe_costs_no_tag),
         IN_SCENE(after_a_slip_the_wire_before_is_shown_and_a_key_says_otherwise),
+        IN_SCENE(a_probe_that_bounces_when_it_is_lifted_costs_no_tag),
         IN_SCENE(a_longer_slip_is_mended_by_one_key),
         IN_SCENE(a_longer_slip_is_mended_after_it_was_taken),
         IN_SCENE(a_typed_tag_is_mended_during_a_touch),
