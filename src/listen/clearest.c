@@ -8,8 +8,9 @@ int thrum_hum_in(struct thrum_mains *mains, const float *x, size_t n,
     thrum_mains_measure(mains, x, n, found);
     for (int i = 0; i < THRUM_MAINS_MAX; i++)
         if (found[i].found)
-            hum[count++] =
-                (struct thrum_hum_source){.hz = found[i].hz, .slope_hz_per_s = found[i].slope_hz_per_s};
+            hum[count++] = (struct thrum_hum_source){.hz = found[i].hz,
+                                                     .slope_hz_per_s = found[i].slope_hz_per_s,
+                                                     .wander_hz = found[i].wander_hz};
     int others = thrum_mains_others(mains, hz);
     for (int i = 0; i < others; i++)
         hum[count++] = (struct thrum_hum_source){.hz = hz[i], .alone = true};

@@ -108,7 +108,7 @@ static void find_hum(struct thrum_hunt *h, double *mains_hz)
         if (mains[i].found)
             h->hum[h->n_hum++] =
                 (struct thrum_hum_source){mains[i].hz - mains[i].slope_hz_per_s * 0.5 * (length - looked_at),
-                                          mains[i].slope_hz_per_s, false};
+                                          mains[i].slope_hz_per_s, mains[i].wander_hz, false};
     *mains_hz = h->n_hum ? mains[0].hz : 0.0;
 }
 

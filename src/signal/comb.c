@@ -27,7 +27,14 @@
 #define QUIETEST_RATIO  1e-6 /* hum power to all power */
 #define QUIETEST_POWER  1e-12
 
-enum { HARMONICS = THRUM_MAINS_HARMONICS, CANDIDATES = 64, GUESSES = 4, WITNESSES = 64, SPARSE = 4 };
+enum {
+    HARMONICS = THRUM_MAINS_HARMONICS,
+    CANDIDATES = 64,
+    GUESSES = 4,
+    WITNESSES = 64,
+    SPARSE = 4,
+    WANDER_HARMONICS = 20
+};
 
 struct thrum_comb {
     struct thrum_lines *lines;
@@ -441,6 +448,32 @@ static void refine(struct thrum_comb *comb, struct fit *fit)
         fit_step(comb, fit, HARMONICS);
 }
 
+/* Frequency of one step between frames beside the fitted one, from the phases of all harmonics together. */
+static double step_hz(const struct thrum_comb *comb, const struct fit *fit, int t)
+{
+    double turned = 0.0, all = 0.0;
+    for (int h = 1; h <= WANDER_HARMONICS; h++) {
+        const float *re = comb->r_re + (size_t)(h - 1) * (size_t)comb->lines->max_frames + t;
+        const float *im = comb->r_im + (size_t)(h - 1) * (size_t)comb->lines->max_frames + t;
+        if (!fit->hit[h])
+            continue;
+        double across = (double)im[0] * (double)re[-1] - (double)re[0] * (double)im[-1];
+        double along = (double)re[0] * (double)re[-1] + (double)im[0] * (double)im[-1];
+        double weight = 1.0 / (comb->unsteady[h] + 0.02);
+        turned += weight * h * atan2(across, along);
+        all += weight * square(h);
+    }
+    return all > 0.0 ? turned / all / (2.0 * THRUM_PI * comb->lines->hop_s) : 0.0;
+}
+
+static double wander_of(const struct thrum_comb *comb, const struct fit *fit)
+{
+    double squares = 0.0;
+    for (int t = 1; t < comb->lines->count; t++)
+        squares += square(step_hz(comb, fit, t));
+    return sqrt(squares / (comb->lines->count - 1));
+}
+
 static struct thrum_mains_value value_of(const struct thrum_comb *comb, const struct fit *fit)
 {
     struct thrum_mains_value v = {
@@ -452,6 +485,7 @@ static struct thrum_mains_value value_of(const struct thrum_comb *comb, const st
             v.harmonics++;
         }
     v.dbfs = thrum_db_from_power(power);
+    v.wander_hz = wander_of(comb, fit);
     return v;
 }
 

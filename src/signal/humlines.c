@@ -15,7 +15,7 @@ static int list_alone(const struct thrum_baseband *baseband, const struct thrum_
     for (int i = 0; i < n_hum && n < MOST_ALONE; i++) {
         double offset = hum[i].hz - baseband->centre_hz;
         if (hum[i].alone && fabs(offset) > THRUM_NEAR_HZ && fabs(offset) <= baseband->stop_hz)
-            lines[n++] = (struct thrum_hum_line){offset, 0.0, 1.0, LINE_WIDTH_HZ};
+            lines[n++] = (struct thrum_hum_line){offset, 0.0, 1.0, LINE_WIDTH_HZ, 0.0};
     }
     return n;
 }
@@ -30,7 +30,7 @@ int thrum_humlines_list(const struct thrum_baseband *baseband, const struct thru
              h++) {
             double at_zero = h * (hum[i].hz - hum[i].slope_hz_per_s * middle_s);
             lines[n++] = (struct thrum_hum_line){at_zero - baseband->centre_hz, h * hum[i].slope_hz_per_s,
-                                                 1.0, LINE_WIDTH_HZ};
+                                                 1.0, LINE_WIDTH_HZ, h * hum[i].wander_hz};
         }
     return n;
 }

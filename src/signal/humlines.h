@@ -14,7 +14,8 @@
 struct thrum_hum_source {
     double hz; /**< Fundamental at the stretch's middle. */
     double slope_hz_per_s;
-    bool alone; /**< It has no harmonics. */
+    double wander_hz; /**< Beside that, of the fundamental. */
+    bool alone;       /**< It has no harmonics. */
 };
 
 /** Most sources of one stretch: mains first, then lines by themselves. */

@@ -28,8 +28,9 @@
 struct thrum_hum_line {
     double offset_hz; /**< From the baseband's centre, at t = 0. */
     double slope_hz_per_s;
-    double power;    /**< Of the line, in units of |z|^2; sets the prior. */
-    double width_hz; /**< Its slow change, half width; about 0.5. */
+    double power;     /**< Of the line, in units of |z|^2; sets the prior. */
+    double width_hz;  /**< Its slow change, half width; about 0.5. */
+    double wander_hz; /**< How far it moves beside its slope; not used here. */
 };
 
 /** One beep in this fit; times in analysis samples from the stretch's beginning. */

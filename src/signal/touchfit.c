@@ -18,6 +18,7 @@
 #define LEAK_OTHER     6e-3   /* steady sounds that are no mains: who knows how steady */
 #define LEAK_HZ        1.5
 #define LEAK_ERROR     6e-5 /* -42 dB: the error that hum leaves in a beep, on average, */
+#define LEAK_WANDER    1e-2 /* ...the same for a line that wanders by 1 Hz (RMS) beside its drift */
 #define LEAK_ERROR_HZ  2.7  /* falling from this distance on */
 #define FAST_CLOCK     0.98 /* a step is at least so long, of what was learned */
 #define CUT_AT_ENDS    4    /* beeps that a part may have more than its length tells */
@@ -302,7 +303,8 @@ static void look_again(struct thrum_touchfit *f, const struct thrum_lock_state *
 
 /*
  * What leaks in as error when the tone is known to be there: less than what may look like a tone, as the joint fit has
- * both. Found on synthetic hum that wobbles by 1 dB, beeps of 0.1 to 0.5 s, 0 to 13 Hz from the line.
+ * both. Found on synthetic hum that wobbles by 1 dB, beeps of 0.1 to 0.5 s, 0 to 13 Hz from the line; what wander adds, on hum of
+ * 45 to 66 Hz whose frequency is a first-order process (correlation time 3 s, 0, 0.02 and 0.04 Hz), 0 to 3 Hz from the line.
  */
 static double leak_error(const struct thrum_touchfit *f, const struct thrum_lock_state *state, int k)
 {
@@ -310,7 +312,9 @@ static double leak_error(const struct thrum_touchfit *f, const struct thrum_lock
     double leak = 0.0;
     for (int i = 0; i < tone->n_near; i++) {
         double r = (state->tone_offset_hz[k] - tone->near[i].offset_hz) / LEAK_ERROR_HZ, cube = r * r * r;
-        leak += (i < tone->n_mains ? LEAK_ERROR : LEAK_OTHER) * tone->near[i].power / (1.0 + cube * cube);
+        double moves = tone->near[i].wander_hz;
+        double share = i < tone->n_mains ? LEAK_ERROR + LEAK_WANDER * moves * moves : LEAK_OTHER;
+        leak += share * tone->near[i].power / (1.0 + cube * cube);
     }
     return leak;
 }

@@ -203,6 +203,34 @@ static void one_mains_has_no_neighbour(void **state)
     }
 }
 
+/* How far the frequency moves beside its drift is told; a steady one, or one that only drifts, does not wander. */
+static void mains_tells_how_far_it_wanders(void **state)
+{
+    struct bench *b = *state;
+    const double wander_hz[] = {0.0, 0.04, 0.16};
+    double told[3] = {0.0};
+    for (int i = 0; i < 36; i++) {
+        struct rng rng = rng_seeded(500 + (uint64_t)i);
+        struct hum hum = {.hz = rng_between(&rng, 48, 62),
+                          .slope_hz_s = i % 2 ? 0.02 : 0.0,
+                          .wander_hz = wander_hz[i % 3],
+                          .harmonics = 60,
+                          .dbfs = -20,
+                          .wobble_db = 1};
+        size_t n = clear(b, 3);
+        add_hum(&rng, b->x, n, RATE, &hum);
+        add_noise(&rng, b->x, n, 1e-3);
+        measure(b, n);
+        assert_true(b->v[0].found);
+        told[i % 3] += b->v[0].wander_hz / 12.0;
+    }
+    print_message("wander told: %.4f %.4f %.4f Hz\n", told[0], told[1], told[2]);
+    assert_true(told[0] < 5e-4);
+    assert_in_range((int)(1e4 * told[1] / told[2]), 1500,
+                    4000); /* a quarter, give or take what 12 sounds scatter */
+    assert_true(told[2] > 0.01);
+}
+
 static void short_touches_still_find_mains(void **state)
 {
     struct bench *b = *state;
@@ -489,6 +517,7 @@ int main(void)
         cmocka_unit_test(two_mains_at_once_are_told_apart),
         cmocka_unit_test(two_mains_less_than_three_hertz_apart_are_told_apart),
         cmocka_unit_test(one_mains_has_no_neighbour),
+        cmocka_unit_test(mains_tells_how_far_it_wanders),
         cmocka_unit_test(short_touches_still_find_mains),
         cmocka_unit_test(mains_is_not_found_where_there_is_none),
         cmocka_unit_test(mains_is_not_found_in_digital_silence_or_dc),

@@ -84,6 +84,47 @@ static void many_short_beeps_are_all_measured(void **state)
     }
 }
 
+/* A line near the tone that wanders leaves more in the beeps than a steady one, and the interval says so. */
+static void the_interval_counts_the_wander_of_the_mains(void **state)
+{
+    (void)state;
+    struct thrum_voice voice = thrum_voice_beep(752, 0.25, 0.25);
+    struct thrum_touchfit *fit = judged_create(&voice);
+    struct thrum_mains *mains;
+    struct thrum_mains_value found[THRUM_MAINS_MAX];
+    size_t n = 3 * RATE;
+    float *x = calloc(n, sizeof *x);
+    int touches = 0, inside = 0, inside_unknown = 0;
+    assert_int_equal(thrum_mains_create(RATE, &mains), THRUM_OK);
+    for (uint64_t i = 0; i < 80; i++) {
+        struct rng rng = rng_seeded(600 + i);
+        struct hum hum = {.hz = 50.05, .harmonics = 60, .wander_hz = 0.1, .dbfs = -20, .wobble_db = 0.5};
+        struct sender sender = {.voice = voice, .dbfs = -50, .start_s = 0.5 * rng_uniform(&rng)};
+        memset(x, 0, n * sizeof *x);
+        add_hum(&rng, x, n, RATE, &hum);
+        add_noise(&rng, x, n, 1e-4);
+        double truth = add_sender(&rng, x, n, RATE, &sender);
+        thrum_mains_measure(mains, x, n, found);
+        struct thrum_hum_source source = {
+            .hz = found[0].hz, .slope_hz_per_s = found[0].slope_hz_per_s, .wander_hz = found[0].wander_hz};
+        struct thrum_strength known = judge(fit, x, n, &source).strength;
+        source.wander_hz = 0.0;
+        struct thrum_strength unknown = judge(fit, x, n, &source).strength;
+        if (!known.heard || !unknown.heard)
+            continue;
+        touches++;
+        inside += known.low_db <= truth && truth <= known.high_db;
+        inside_unknown += unknown.low_db <= truth && truth <= unknown.high_db;
+        assert_true(known.sd_db > unknown.sd_db);
+    }
+    print_message("inside: %d of %d, wander not counted %d\n", inside, touches, inside_unknown);
+    assert_true(touches >= 72);
+    assert_true(inside >= 0.87 * touches); /* 95 %, less three standard errors */
+    thrum_mains_destroy(mains);
+    thrum_touchfit_destroy(fit);
+    free(x);
+}
+
 static void twice_the_sound_reads_6_02_db_more(void **state)
 {
     (void)state;
@@ -305,6 +346,7 @@ int main(void)
         cmocka_unit_test(a_keyed_full_scale_tone_reads_0_dbfs_whatever_its_duty),
         cmocka_unit_test(alternating_tones_read_the_rms_over_all),
         cmocka_unit_test(many_short_beeps_are_all_measured),
+        cmocka_unit_test(the_interval_counts_the_wander_of_the_mains),
         cmocka_unit_test(twice_the_sound_reads_6_02_db_more),
         cmocka_unit_test(spread_is_close_to_the_cramer_rao_bound),
         cmocka_unit_test(the_interval_counts_the_noise_at_the_tone),
