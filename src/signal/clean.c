@@ -24,10 +24,12 @@ enum {
 #define HELD                0.05f /* within NEAR_HZ of a tone phasors learn so much less while it sounds */
 #define APART_HZ            5.0   /* lines of two mains closer than this: above sqrt(8) half widths */
 #define DAMPING             0.70710678 /* flattest second order: 3 dB at the half width */
-#define FADE_S              0.05       /* a harmonic that is to be left alone again lets go this fast */
-#define EASE_S              0.3        /* a mains is taken up, or let go, in this time */
-#define SAME_MAINS_HZ       0.5        /* a new answer this close is the same mains */
-#define PATIENCE_S          10.0       /* so long a mains may stay unheard */
+#define GUARD_IN            0.98 /* of the guard: a harmonic this near to a tone is not taken up, so that a tone... */
+#define GUARD_OUT           0.5  /* ...just at the guard has it out; and one this near is let go */
+#define FADE_S              0.05 /* a harmonic that is to be left alone again lets go this fast */
+#define EASE_S              0.3  /* a mains is taken up, or let go, in this time */
+#define SAME_MAINS_HZ       0.5  /* a new answer this close is the same mains */
+#define PATIENCE_S          10.0 /* so long a mains may stay unheard */
 #define PULL                0.1  /* how far the common turn of the phasors moves the frequency in a stretch */
 #define LEASH_HZ            0.03 /* how far from the tracker's answer the phasors may pull */
 #define HOLD_S              2.0  /* the tracker's answer draws the frequency back in this time */
@@ -119,15 +121,16 @@ static double nearest_tone_hz(const struct thrum_clean_config *config, double hz
     return nearest;
 }
 
-/* Half width of the notch on a harmonic at hz of a mains followed for age_s; 0 to leave it alone. */
-static double half_width_hz(const struct thrum_clean_config *config, double hz, double age_s)
+/* Half width of the notch on a harmonic at hz of a mains followed for age_s; 0 to leave it alone. One that is taken
+   out already may wander nearer to a tone: to let it go and learn it anew would leave it in for ten seconds. */
+static double half_width_hz(const struct thrum_clean_config *config, double hz, double age_s, bool taken)
 {
     if (hz > 0.48 * config->rate_hz)
         return 0.0;
     if (config->n_tones == 0)
         return HALF_WIDTH_HZ;
     double off = nearest_tone_hz(config, hz);
-    if (off < 0.98 * config->guard_hz) /* a tone just at the guard shall not flicker */
+    if (off < (taken ? GUARD_OUT : GUARD_IN) * config->guard_hz)
         return 0.0;
     double half = off < CLOSE_HZ ? HALF_WIDTH_CLOSE_HZ : off < NEAR_HZ ? HALF_WIDTH_NEAR_HZ : HALF_WIDTH_HZ;
     return fmin(HALF_WIDTH_HZ, fmax(half, HALF_WIDTH_YOUNG / age_s));
@@ -176,7 +179,7 @@ static void set_bank(struct thrum_clean *clean, int number)
         bank->turn_im[i] = (float)t_im;
         bank->step_re[i] = (float)u_re;
         bank->step_im[i] = (float)u_im;
-        double half = half_width_hz(&clean->config, (i + 1) * bank->hz, bank->age_s);
+        double half = half_width_hz(&clean->config, (i + 1) * bank->hz, bank->age_s, bank->quick[i] > 0.0f);
         bool plain = has_neighbour(&clean->bank[1 - number], (i + 1) * bank->hz);
         double own = 2.0 * THRUM_PI * half * bank->ease / rate;
         /* 2: a real signal shows half of a phasor */

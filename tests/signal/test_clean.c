@@ -113,6 +113,14 @@ static void wandering_hum_goes_down_beside_a_tone_as_well(void **state)
     }
 }
 
+/* Harmonic 21 begins 3.5 Hz below the tone and is 2.7 Hz below it in the end: within the guard, but taken up before. */
+static void a_line_that_wanders_into_the_guard_stays_out(void **state)
+{
+    struct bench *b = *state;
+    struct hum hum = {.hz = 50.0, .slope_hz_s = 0.0019, .harmonics = 60, .dbfs = -20};
+    assert_between(hum_taken_db(b, &hum, 21 * hum.hz + 3.5, 1), 40, 200); /* 20 dB if it is let go */
+}
+
 static void two_mains_go_down_together(void **state)
 {
     struct bench *b = *state;
@@ -299,6 +307,7 @@ int main(void)
         cmocka_unit_test(steady_hum_goes_down_by_40_db),
         cmocka_unit_test(wobbling_and_wandering_hum_goes_down_by_25_db),
         cmocka_unit_test(wandering_hum_goes_down_beside_a_tone_as_well),
+        cmocka_unit_test(a_line_that_wanders_into_the_guard_stays_out),
         cmocka_unit_test(two_mains_go_down_together),
         cmocka_unit_test(keyed_tone_3_hz_off_a_harmonic_keeps_its_level),
         cmocka_unit_test(short_beeps_beside_a_harmonic_keep_most_of_their_level),
