@@ -5,13 +5,12 @@
 #include <string.h>
 
 #include "base/wide.h"
-#include "signal/sounding.h"
 #include "thrum/units.h"
 
 enum {
     LANES = 8,    /* harmonics side by side */
     WIDTH = 72,   /* phasors of one mains: THRUM_MAINS_HARMONICS, a multiple of LANES */
-    WINDOW = 64,  /* samples between two answers whether a tone sounds; a whole part of... */
+    WINDOW = 64,  /* samples that phasors near a tone learn from at once; a whole part of... */
     STRETCH = 256 /* ...the samples between two settings of frequency and width */
 };
 
@@ -21,8 +20,11 @@ enum {
 #define HALF_WIDTH_YOUNG    0.8  /* of a mains heard for a second; falls with its age to what is said above */
 #define NEAR_HZ             12.0
 #define CLOSE_HZ            5.0
-#define HELD                0.05f /* within NEAR_HZ of a tone phasors learn so much less while it sounds */
-#define APART_HZ            5.0   /* lines of two mains closer than this: above sqrt(8) half widths */
+#define QUIET_SHARE         1.4f    /* of its quiet lessons a phasor near a tone learns so much at once */
+#define QUIET_UP            1.0233f /* what quiet grows by in a window that teaches more than it, */
+#define QUIET_DOWN          0.912f  /* and shrinks by in one that does not: the two make it a fifth */
+#define QUIETEST            1e-9f
+#define APART_HZ            5.0        /* lines of two mains closer than this: above sqrt(8) half widths */
 #define DAMPING             0.70710678 /* flattest second order: 3 dB at the half width */
 #define GUARD_IN            0.98 /* of the guard: a harmonic this near to a tone is not taken up, so that a tone... */
 #define GUARD_OUT           0.5  /* ...just at the guard has it out; and one this near is let go */
@@ -36,18 +38,20 @@ enum {
 
 /* One mains: its phasors, side by side so that the compiler may take several at once. */
 struct bank {
-    float turn_re[WIDTH], turn_im[WIDTH]; /* where harmonic h stands now: exp(j h phase) */
-    float step_re[WIDTH], step_im[WIDTH]; /* its turn in one sample */
-    float hum_re[WIDTH], hum_im[WIDTH];   /* amplitude and phase against that */
-    float move_re[WIDTH], move_im[WIDTH]; /* how hum moves in one sample */
-    float quick[WIDTH], slow[WIDTH];      /* gains from what is left to hum and to move */
-    float learn[WIDTH];                   /* 1, or less while a tone near a harmonic sounds */
-    float keep[WIDTH];                    /* 1, or less while a harmonic lets go */
-    bool trusted[WIDTH];                  /* may tell the frequency */
-    float was_re[WIDTH], was_im[WIDTH];   /* hum one stretch ago */
-    double phase;                         /* cycles of the fundamental where the stretch began, 0 to 1 */
-    double hz, target_hz, slope;          /* in use; by the tracker, carried on */
-    uint64_t heard;                       /* when the tracker last heard it */
+    float turn_re[WIDTH], turn_im[WIDTH];     /* where harmonic h stands now: exp(j h phase) */
+    float step_re[WIDTH], step_im[WIDTH];     /* its turn in one sample */
+    float hum_re[WIDTH], hum_im[WIDTH];       /* amplitude and phase against that */
+    float move_re[WIDTH], move_im[WIDTH];     /* how hum moves in one sample */
+    float quick[WIDTH], slow[WIDTH];          /* gains from what is left to hum and to move */
+    float lesson_re[WIDTH], lesson_im[WIDTH]; /* what is left in this window, against turn */
+    float learn[WIDTH];                       /* 1, or 0 near a tone: those learn once in a window */
+    float quiet[WIDTH];                 /* of a near one: about the fifth part of its lessons is smaller */
+    float keep[WIDTH];                  /* 1, or less while a harmonic lets go */
+    bool trusted[WIDTH];                /* may tell the frequency */
+    float was_re[WIDTH], was_im[WIDTH]; /* hum one stretch ago */
+    double phase;                       /* cycles of the fundamental where the stretch began, 0 to 1 */
+    double hz, target_hz, slope;        /* in use; by the tracker, carried on */
+    uint64_t heard;                     /* when the tracker last heard it */
     double ease; /* widths grow from 0 and shrink to 0 by this, or the start would be heard */
     double age_s;
     int running, leaving;
@@ -57,9 +61,8 @@ struct thrum_clean {
     struct thrum_clean_config config;
     struct thrum_mains_tracker *tracker;
     struct bank bank[THRUM_MAINS_MAX];
-    struct thrum_sounding sounding[THRUM_MAINS_AVOID]; /* [config.n_tones] */
-    uint64_t at;                                       /* samples done */
-    int stretch;                                       /* samples to go in this stretch */
+    uint64_t at; /* samples done */
+    int stretch; /* samples to go in this stretch */
     float share; /* 1 / (1 + half of what the phasors learn from one sample) */
 };
 
@@ -102,8 +105,6 @@ void thrum_clean_reset(struct thrum_clean *clean)
 {
     thrum_mains_tracker_reset(clean->tracker);
     memset(clean->bank, 0, sizeof clean->bank);
-    for (int i = 0; i < clean->config.n_tones; i++)
-        clean->sounding[i] = thrum_sounding_begin(clean->config.tones_hz[i], clean->config.rate_hz);
     clean->at = 0;
     clean->stretch = 0;
 }
@@ -121,31 +122,36 @@ static double nearest_tone_hz(const struct thrum_clean_config *config, double hz
     return nearest;
 }
 
-/* Half width of the notch on a harmonic at hz of a mains followed for age_s; 0 to leave it alone. One that is taken
+/* Half width of the notch on a harmonic at hz, off_hz from the nearest tone; 0 to leave it alone. One that is taken
    out already may wander nearer to a tone: to let it go and learn it anew would leave it in for ten seconds. */
-static double half_width_hz(const struct thrum_clean_config *config, double hz, double age_s, bool taken)
+static double half_width_hz(const struct thrum_clean *clean, double hz, double off_hz, double age_s,
+                            bool taken)
 {
-    if (hz > 0.48 * config->rate_hz)
+    if (hz > 0.48 * clean->config.rate_hz || off_hz < (taken ? GUARD_OUT : GUARD_IN) * clean->config.guard_hz)
         return 0.0;
-    if (config->n_tones == 0)
+    if (off_hz >= NEAR_HZ)
         return HALF_WIDTH_HZ;
-    double off = nearest_tone_hz(config, hz);
-    if (off < (taken ? GUARD_OUT : GUARD_IN) * config->guard_hz)
-        return 0.0;
-    double half = off < CLOSE_HZ ? HALF_WIDTH_CLOSE_HZ : off < NEAR_HZ ? HALF_WIDTH_NEAR_HZ : HALF_WIDTH_HZ;
+    double half = off_hz < CLOSE_HZ ? HALF_WIDTH_CLOSE_HZ : HALF_WIDTH_NEAR_HZ;
     return fmin(HALF_WIDTH_HZ, fmax(half, HALF_WIDTH_YOUNG / age_s));
 }
 
-/* While a tone sounds, the phasors near it are held: its beeps reach into their notches. */
-static void hold(const struct thrum_clean *clean, struct bank *bank)
+/* Beeps reach into the notches beside a tone. There a phasor learns from a whole window at once, and hardly more than
+   the quietest fifth of all windows teaches: pauses teach it in full, and beeps, of any phase, next to nothing. Not to
+   learn at all while a tone is heard would let it stick at what it took for hum: then only such beeps are heard as do
+   not cancel it. */
+static void learn_near(struct bank *bank)
 {
-    for (int i = 0; i < WIDTH; i++)
-        bank->learn[i] = 1.0f;
-    for (int k = 0; k < clean->config.n_tones; k++) {
-        int first = (int)ceil((clean->config.tones_hz[k] - NEAR_HZ) / bank->hz),
-            last = (int)((clean->config.tones_hz[k] + NEAR_HZ) / bank->hz);
-        for (int h = first > 1 ? first : 1; clean->sounding[k].on && h <= last && h <= WIDTH; h++)
-            bank->learn[h - 1] = HELD;
+    for (int i = 0; i < WIDTH; i++) {
+        if (bank->learn[i] == 0.0f) {
+            float re = bank->lesson_re[i], im = bank->lesson_im[i], size = sqrtf(re * re + im * im);
+            float quiet = bank->quiet[i] > QUIETEST ? bank->quiet[i] : size;
+            float gain =
+                size > QUIET_SHARE * quiet ? bank->quick[i] * QUIET_SHARE * quiet / size : bank->quick[i];
+            bank->hum_re[i] += gain * re;
+            bank->hum_im[i] += gain * im;
+            bank->quiet[i] = size > quiet ? fminf(size, QUIET_UP * quiet) : fmaxf(size, QUIET_DOWN * quiet);
+        }
+        bank->lesson_re[i] = bank->lesson_im[i] = 0.0f;
     }
 }
 
@@ -159,7 +165,27 @@ static bool has_neighbour(const struct bank *other, double hz)
     return order >= 1.0 && order <= WIDTH && fabs(order * other->hz - hz) < APART_HZ;
 }
 
-/* Sets turns, steps and widths for the next stretch from phase and frequency. */
+/* Sets width and order of the notch on harmonic i + 1 for the next stretch. Second order follows a hum that wobbles;
+   near a tone first order does, as that lets go of what little it learned of a beep. */
+static void set_notch(struct thrum_clean *clean, int number, int i)
+{
+    struct bank *bank = &clean->bank[number];
+    double hz = (i + 1) * bank->hz, off_hz = nearest_tone_hz(&clean->config, hz);
+    double half = half_width_hz(clean, hz, off_hz, bank->age_s, bank->quick[i] > 0.0f);
+    double own = 2.0 * THRUM_PI * half * bank->ease / clean->config.rate_hz;
+    bool plain = has_neighbour(&clean->bank[1 - number], hz), near = off_hz < NEAR_HZ, first = plain || near;
+    /* 2: a real signal shows half of a phasor */
+    bank->quick[i] = (float)(2.0 * own * (plain ? 0.5 : near ? 1.0 : 2.0 * DAMPING));
+    bank->slow[i] = first ? 0.0f : (float)(2.0 * own * own);
+    bank->learn[i] = near ? 0.0f : 1.0f;
+    bank->quiet[i] = near ? bank->quiet[i] : 0.0f;
+    bank->trusted[i] = half >= HALF_WIDTH_HZ && !near; /* a tone nearby turns a phasor too */
+    bank->keep[i] = half > 0.0 && !bank->leaving ? 1.0f : (float)exp(-1.0 / (FADE_S * clean->config.rate_hz));
+    if (first || !(half * bank->ease > 0.0))
+        bank->move_re[i] = bank->move_im[i] = 0.0f;
+}
+
+/* Sets turns, steps and notches for the next stretch from phase and frequency. */
 static void set_bank(struct thrum_clean *clean, int number)
 {
     struct bank *bank = &clean->bank[number];
@@ -167,7 +193,6 @@ static void set_bank(struct thrum_clean *clean, int number)
            step = 2.0 * THRUM_PI * bank->hz / rate;
     double a_re = cos(angle), a_im = sin(angle), s_re = cos(step), s_im = sin(step);
     double t_re = 1.0, t_im = 0.0, u_re = 1.0, u_im = 0.0;
-    float let_go = (float)exp(-1.0 / (FADE_S * rate));
     for (int i = 0; i < WIDTH; i++) {
         double next = t_re * a_re - t_im * a_im;
         t_im = t_re * a_im + t_im * a_re;
@@ -179,16 +204,7 @@ static void set_bank(struct thrum_clean *clean, int number)
         bank->turn_im[i] = (float)t_im;
         bank->step_re[i] = (float)u_re;
         bank->step_im[i] = (float)u_im;
-        double half = half_width_hz(&clean->config, (i + 1) * bank->hz, bank->age_s, bank->quick[i] > 0.0f);
-        bool plain = has_neighbour(&clean->bank[1 - number], (i + 1) * bank->hz);
-        double own = 2.0 * THRUM_PI * half * bank->ease / rate;
-        /* 2: a real signal shows half of a phasor */
-        bank->quick[i] = (float)(2.0 * own * (plain ? 0.5 : 2.0 * DAMPING));
-        bank->slow[i] = plain ? 0.0f : (float)(2.0 * own * own);
-        bank->trusted[i] = half >= HALF_WIDTH_HZ; /* a tone nearby turns a phasor too */
-        bank->keep[i] = half > 0.0 && !bank->leaving ? 1.0f : let_go;
-        if (plain || !(half * bank->ease > 0.0))
-            bank->move_re[i] = bank->move_im[i] = 0.0f;
+        set_notch(clean, number, i);
     }
 }
 
@@ -282,7 +298,7 @@ static void begin_stretch(struct thrum_clean *clean)
     double learn = 0.0;
     for (int i = 0; i < THRUM_MAINS_MAX; i++)
         for (int k = 0; k < WIDTH && clean->bank[i].running; k++)
-            learn += (double)clean->bank[i].quick[k];
+            learn += (double)(clean->bank[i].quick[k] * clean->bank[i].learn[k]);
     clean->share = (float)(1.0 / (1.0 + 0.5 * learn));
     clean->stretch = STRETCH;
 }
@@ -338,10 +354,12 @@ static inline float hum_now(const struct bank *bank)
 static inline void learn_and_turn(struct bank *restrict bank, float left)
 {
     for (int i = 0; i < WIDTH; i++) {
-        float learnt = left * bank->learn[i];
-        float re = learnt * bank->turn_re[i], im = -learnt * bank->turn_im[i];
-        bank->hum_re[i] = bank->hum_re[i] * bank->keep[i] + bank->quick[i] * re + bank->move_re[i];
-        bank->hum_im[i] = bank->hum_im[i] * bank->keep[i] + bank->quick[i] * im + bank->move_im[i];
+        float re = left * bank->turn_re[i], im = -left * bank->turn_im[i];
+        float quick = bank->quick[i] * bank->learn[i];
+        bank->hum_re[i] = bank->hum_re[i] * bank->keep[i] + quick * re + bank->move_re[i];
+        bank->hum_im[i] = bank->hum_im[i] * bank->keep[i] + quick * im + bank->move_im[i];
+        bank->lesson_re[i] += re;
+        bank->lesson_im[i] += im;
         bank->move_re[i] += bank->slow[i] * re;
         bank->move_im[i] += bank->slow[i] * im;
         float next = bank->turn_re[i] * bank->step_re[i] - bank->turn_im[i] * bank->step_im[i];
@@ -363,28 +381,24 @@ THRUM_WIDE static void clean_piece(struct thrum_clean *clean, const float *x, fl
                 learn_and_turn(&clean->bank[i], left);
         y[t] = left;
     }
-    for (int i = 0; i < clean->config.n_tones; i++)
-        thrum_sounding_feed(&clean->sounding[i], y, n);
     clean->at += n;
     clean->stretch -= (int)n;
 }
 
 static void end_window(struct thrum_clean *clean)
 {
-    for (int i = 0; i < clean->config.n_tones; i++)
-        thrum_sounding_end_window(&clean->sounding[i]);
     for (int i = 0; i < THRUM_MAINS_MAX; i++)
         if (clean->bank[i].running)
-            hold(clean, &clean->bank[i]);
+            learn_near(&clean->bank[i]);
 }
 
 void thrum_clean_feed(struct thrum_clean *clean, const float *x, float *y, size_t n)
 {
     while (n > 0) {
-        if (clean->stretch == 0)
-            begin_stretch(clean);
         if (clean->stretch % WINDOW == 0)
             end_window(clean);
+        if (clean->stretch == 0)
+            begin_stretch(clean);
         size_t until_new = thrum_mains_tracker_until_new(clean->tracker),
                piece = (size_t)((clean->stretch - 1) % WINDOW + 1);
         if (piece > until_new)

@@ -3,11 +3,12 @@
  *
  *  Each harmonic of the mains is followed by a phasor that turns with it; what the phasors say is subtracted. That
  *  acts as a notch of constant width around each harmonic, wherever the mains goes: second order, half width 1.1 Hz,
- *  within 12 Hz of a named tone 0.2 and within 5 Hz 0.06 once the mains has been followed for seven seconds, so that
- *  beeps keep their side lines. What turns all wide ones alike is the mains itself moving, and turns the narrow ones
- *  too. A harmonic within the guard band of a named tone is left alone: a notch there would falsify the beeps, and the
- *  gate tells them apart elsewhere. One that was taken up outside of it may wander in by half. Up to two mains at once.
- *  No delay: the output is that of the same sample. Until the mains is known (1 s) the sound passes as it is.
+ *  within 12 Hz of a named tone first order, 0.2 and within 5 Hz 0.06 once the mains has been followed for some
+ *  seconds, and deaf to what is louder than the quiet times, so that beeps keep their side lines. What turns all wide
+ *  ones alike is the mains itself moving, and turns the narrow ones too. A harmonic within the guard band of a named
+ *  tone is left alone: a notch there would falsify the beeps, and the gate tells them apart elsewhere. One that was
+ *  taken up outside of it may wander in by half. Up to two mains at once. No delay: the output is that of the same
+ *  sample. Until the mains is known (1 s) the sound passes as it is.
  *
  *  Works on the analysis signal: mono, 8000 to 16000 samples a second.
  *  Pure: no I/O, no clock, no locks, no allocation after creation. One object belongs to one thread at a time.
