@@ -40,9 +40,9 @@ struct thrum_touch {
 /** What repeated touches of a round, or of several, say of the placement spread. Two of them are joined by adding each field; {0} is
  *  nothing. */
 struct thrum_spread {
-    double
-        squares_db2; /**< Sum of squares, dB^2: as many spreads squared as there are repeats, give or take chance. One round
-                             alone may come out below 0. */
+    /** Sum of squares, dB^2: as many spreads squared as there are repeats, give or take chance. One round
+     *  alone may come out below 0. */
+    double squares_db2;
     double repeats; /**< Touches beyond the first of their wire, >= 0. */
 };
 
@@ -112,9 +112,9 @@ struct thrum_pick {
     enum thrum_outcome outcome;
     int wire;      /**< The strongest candidate's index; -1 for no-tone and everywhere. */
     double chance; /**< That `wire` is right, 0 to 1; for no-tone and everywhere the chance of that. */
-    double
-        lead_db; /**< From `wire` to the next best wire that may be it; 0 with a single one heard. Negative with
-                              several senders, where the strongest is another's. */
+    /** From `wire` to the next best wire that may be it; 0 with a single one heard. Negative with several
+     *  senders, where the strongest is another's. */
+    double lead_db;
     double placement_db; /**< Placement spread as learned from the repeats. */
     struct thrum_spread
         spread; /**< What this round's own touches say of it, for rounds to come; 0 repeats: nothing. */

@@ -99,9 +99,9 @@ void thrum_practice_destroy(struct thrum_practice *practice);
 
 /** Where the probe is. */
 #define THRUM_PROBE_IN_AIR (-1)
-#define THRUM_PROBE_AT_LEAD                                                                                  \
-    (-2) /**< On the sender's own lead: strong tone, hum equal to it or less. Further senders:
-                                      THRUM_PROBE_AT_LEAD - 1 and so on. */
+/** On the sender's own lead: strong tone, hum equal to it or less. Further senders: THRUM_PROBE_AT_LEAD - 1
+ *  and so on. */
+#define THRUM_PROBE_AT_LEAD (-2)
 
 /**
  * Put the probe somewhere from the next frame on; it is there 30 ms later. Every call is a new placement,

@@ -72,9 +72,9 @@ struct thrum_reading {
     double hum_dbfs;                /**< RMS of mains fundamental and harmonics; THRUM_FLOOR_DBFS if none. */
     double mains_hz;                /**< 0 if no mains was found. */
     double noise_dbfs;              /**< RMS of what is neither tone nor hum, 300 to 3400 Hz. */
-    double
-        breath_db; /**< Hum and noise in the sender's pauses over those in its beeps: about 0, more where a level
-                              control rides the gain. */
+    /** Hum and noise in the sender's pauses over those in its beeps: about 0, more where a level control
+     *  rides the gain. */
+    double breath_db;
     double breath_sd_db; /**< Standard error of that; 0 when it could not be told. */
     uint32_t faults;     /**< OR of enum thrum_fault. */
     int n_senders;       /**< Voices listened for. */

@@ -25,15 +25,15 @@ struct thrum_round_config {
     struct thrum_listener_config listener; /**< find_touches is set from hands_free. */
     struct thrum_pick_config pick;
     int n_wires; /**< Wires expected; 0 = as many as are touched. */
-    bool
-        halves; /**< Groups of wires are touched too: a tag like "3-14" is wires 3 to 14 held together, and the
-                          current tag becomes that of the touch that tells most. The wires are to be named beforehand, with
-                          thrum_round_exclude(); one voice at most. */
+    /** Groups of wires are touched too: a tag like "3-14" is wires 3 to 14 held together, and the current
+     *  tag becomes that of the touch that tells most. The wires are to be named beforehand, with
+     *  thrum_round_exclude(); one voice at most. */
+    bool halves;
     bool hands_free; /**< Touches found by the listener become readings by themselves. */
-    bool
-        take_when_enough; /**< And as soon as one is enough it is taken, while the probe still rests: for somebody who
-                                watches. It is measured once more over its whole length when it has ended. Needs
-                                listener.bar, and hum that tells when the probe rests. */
+    /** And as soon as one is enough it is taken, while the probe still rests: for somebody who watches. It
+     *  is measured once more over its whole length when it has ended. Needs listener.bar, and hum that tells
+     *  when the probe rests. */
+    bool take_when_enough;
 };
 
 /** What the technician can do. */
@@ -77,8 +77,8 @@ struct thrum_snapshot {
     bool halves;                       /**< Halves are searched... */
     bool group;                        /**< ...and the current tag is that of a group... */
     bool group_left_out; /**< ...among whose wires are excluded ones, which are not held with it. */
-    bool
-        all_again; /**< After THRUM_ALL_AGAIN, while a wire waits for its touch: current is in order, whatever the advice. */
+    /** After THRUM_ALL_AGAIN, while a wire waits for its touch: current is in order, whatever the advice. */
+    bool all_again;
     bool touching;               /**< A touch is in progress... */
     struct thrum_span touch;     /**< ...this one; end = now.frames. */
     struct thrum_reading so_far; /**< The touch in progress, measured so far; frames = 0 if none. */
@@ -86,9 +86,9 @@ struct thrum_snapshot {
     enum thrum_hold hold;        /**< Why it is, or THRUM_HOLD_ON. */
     bool taken;                  /**< Hands free: the touch in progress has been taken; lift the probe. */
     double hold_s; /**< How much longer to hold, as far as can be told; 0 when enough, or without a touch. */
-    bool
-        may_be_again; /**< Hands free: the touch in progress began soon after one that was not enough, and may be one more of
-                            the last reading's wire: a probe that slipped. THRUM_REPEAT makes it that. */
+    /** Hands free: the touch in progress began soon after one that was not enough, and may be one more of the last reading's
+     *  wire: a probe that slipped. THRUM_REPEAT makes it that. */
+    bool may_be_again;
     int n_wires;
     char wire[THRUM_MAX_WIRES][THRUM_WIRE_TAG_SIZE]; /**< Tags, in the order they appeared. [n_wires] */
     bool excluded[THRUM_MAX_WIRES];

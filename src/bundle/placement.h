@@ -21,12 +21,12 @@ struct thrum_placement {
     int n;                 /**< Readings below: heard touches and limits that bear on a heard wire. */
     int wire[THRUM_MAX_READINGS];
     double db[THRUM_MAX_READINGS]; /**< Trend taken out. */
-    double
-        variance[THRUM_MAX_READINGS]; /**< Of the reading alone, dB^2; uncertainty of the trend included. */
-    bool trend_revealed;              /**< The repeats show a trend. */
-    double trend_db_per_min;          /**< The trend taken out; 0 if none is revealed. */
-    double prior_db;                  /**< Starting value of the placement spread. */
-    double prior_weight;              /**< What it is worth, in repeats. */
+    /** Of the reading alone, dB^2; uncertainty of the trend included. */
+    double variance[THRUM_MAX_READINGS];
+    bool trend_revealed;     /**< The repeats show a trend. */
+    double trend_db_per_min; /**< The trend taken out; 0 if none is revealed. */
+    double prior_db;         /**< Starting value of the placement spread. */
+    double prior_weight;     /**< What it is worth, in repeats. */
 };
 
 /** Level of every wire, given the placement spread. */

@@ -12,8 +12,8 @@
 #define QUIET_SHARE 0.25 /* hum that wobbles and beeps that key spread far beside their lines */
 #define INNER       0.86
 #define OUTER       1.14
-#define QUIETEST                                                                                             \
-    1e-13 /* power per hertz of rounding to 16 bits, at 48 kHz and about; less is too quiet to tell */
+/* Power per hertz of rounding to 16 bits, at 48 kHz and about; less is too quiet to tell */
+#define QUIETEST 1e-13
 
 struct band {
     int size;

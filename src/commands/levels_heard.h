@@ -14,8 +14,8 @@
 struct levels_heard {
     int n_senders;
     size_t n, room;
-    float
-        *dbfs[THRUM_MAX_SENDERS]; /* [n]: the bar, every LEVELS_STEP_S; NaN while the hum was not known yet */
+    /* The bar [n], every LEVELS_STEP_S; NaN while the hum was not known yet */
+    float *dbfs[THRUM_MAX_SENDERS];
     int n_files;
     const char **path; /* [n_files], borrowed */
     double *begin_s;   /* [n_files]: where each begins */

@@ -11,8 +11,8 @@
 #define EDGE_S 0.1 /* left out at both ends of a touch: the probe was on its way */
 /* Nearer than this to where it was heard last it has not moved, but is too weak in this touch. */
 #define MOVED_SHARE 0.005
-#define SUSPECT                                                                                              \
-    2.0 /* evidence for a moved sender that is worth the search, which costs a tenth of a second */
+/* Evidence for a moved sender that is worth the search, which costs a tenth of a second */
+#define SUSPECT 2.0
 
 struct moved_watch {
     struct thrum_voice voice, moved;

@@ -25,8 +25,8 @@ struct session {
     struct marking *marking;
     struct replay replay;  /* of the marks given */
     uint64_t frames, lost; /* all of the clock, pauses too */
-    double
-        followed_hz; /* as noted last in the recording: where the sender is measured; 0: where it was learned */
+    /* As noted last in the recording: where the sender is measured; 0: where it was learned */
+    double followed_hz;
     double came_hz;   /* as told last: the rate by the clock; 0: the one of the info */
     uint64_t look_at; /* frame at which to look for new readings */
     int n_inputs;     /* that have sounded */

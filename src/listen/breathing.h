@@ -30,8 +30,8 @@ struct thrum_breathing_value {
     struct thrum_breath rest; /**< Bands from 300 Hz up, tones and their odd harmonics left out. */
     struct thrum_breath low;  /**< 20 to 230 Hz: hum, if there is any. */
     double low_dbfs;          /**< Its level in the beeps. */
-    double
-        low_line; /**< Share of it that one line holds: hum has lines, whatever a beep brings along has none. */
+    /** Share of it that one line holds: hum has lines, whatever a beep brings along has none. */
+    double low_line;
 };
 
 struct thrum_breathing;

@@ -24,8 +24,8 @@ struct thrum_contact;
 /** A stretch of contact, in analysis samples. */
 struct thrum_contact_span {
     uint64_t first, end;
-    bool
-        told; /**< The hum told where it begins and ends; false: nothing is known but that it was not told apart. */
+    /** The hum told where it begins and ends; false: nothing is known but that it was not told apart. */
+    bool told;
 };
 
 enum thrum_status thrum_contact_create(double rate_hz, struct thrum_contact **contact);

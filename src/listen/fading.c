@@ -12,10 +12,10 @@ enum { BEEPS = 64, PRIOR_N = 6 };
 #define USUAL_DB 0.4   /* scatter that is expected from beep to beep */
 #define CLEAR    30.0  /* power over noise of a beep that is looked at, all of it together */
 #define WIDTH_HZ 100.0 /* of the sound near the tone: so many independent values a second */
-#define PER_NOISE_DB2                                                                                        \
-    37.7               /* 2 (10 / ln 10)^2: variance in dB of one value's power, times its power over noise */
-#define WIDTH_HZ 100.0 /* of the sound near the tone: so many independent values a second */
-#define LN_DB2   37.7  /* (20 / ln 10)^2 / 2: variance in dB of a power that is off by its own size */
+/* 2 (10 / ln 10)^2: variance in dB of one value's power, times its power over noise */
+#define PER_NOISE_DB2 37.7
+#define WIDTH_HZ      100.0 /* of the sound near the tone: so many independent values a second */
+#define LN_DB2        37.7  /* (20 / ln 10)^2 / 2: variance in dB of a power that is off by its own size */
 
 /* Mean power of z less the noise, from a to b seconds; negative where there is nothing to look at. */
 static double power_in(const struct thrum_touchfit_near *near, double a, double b, double noise)

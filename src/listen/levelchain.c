@@ -17,8 +17,8 @@
 #define CLEAR_TONE   6.0 /* ...clear: so many dB above the noise */
 #define WAIT_S       3.0 /* before the first wire and after the last the probe is in the air for about so long */
 #define CUT_OFF      0.1 /* sound begins in the midst of a wire without tone that much less often than with tone */
-#define STEP_LN                                                                                              \
-    (-1.0) /* a step without a lift must show: hands wobble worse at times than the model has it */
+/* A step without a lift must show: hands wobble worse at times than the model has it */
+#define STEP_LN     (-1.0)
 #define NONE_LN     (-1e30)
 #define LEAST_S     0.02
 #define LEAST_SHARE 1e-9

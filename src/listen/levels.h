@@ -30,8 +30,8 @@ struct thrum_level_span {
     int first, end;
     bool lift;     /**< The probe was in the air. */
     bool toneless; /**< A touch of a wire as soft as the air: told by nothing but how long it is quiet. */
-    double
-        doubt; /**< Of a touch: the chance that its number in the row is wrong, or that it is more than one. */
+    /** Of a touch: the chance that its number in the row is wrong, or that it is more than one. */
+    double doubt;
 };
 
 struct thrum_levels;

@@ -10,8 +10,8 @@
 #define KNOWN_BEFORE 4   /* beeps that the scatter's usual size is worth */
 #define BREATH_DB    0.25
 #define ALL_BUT_FEW  0.75 /* of the beeps */
-#define RISING                                                                                               \
-    0.2 /* of the breath happens within the pause: a level control is slow, a sender's output is not */
+/* So much of the breath happens within the pause: a level control is slow, a sender's output is not */
+#define RISING       0.2
 #define OVERSHOOT_DB 0.6
 #define BOTH_SURE    3.0 /* floor and onsets together */
 #define BOTH_DB      0.15

@@ -121,8 +121,8 @@ static double strongest(const struct thrum_shorttime *s, int t, int *bin, double
 
 struct course {
     double tonal; /* share of the energy in frames with one strong line */
-    double
-        moving; /* RMS distance of the line from its mean, in bins, within stretches in which it does not jump */
+    /* RMS distance of the line from its mean, in bins, within stretches in which it does not jump */
+    double moving;
 };
 
 /* A stretch in which the line moves without a jump. */

@@ -12,9 +12,10 @@
 #define LOOK_EACH_S 0.5 /* the touch in progress is measured so often... */
 #define LOOK_MANY_S 1.0 /* ...with more than two senders, each of which is measured in it */
 #define ENOUGH_EACH 4   /* once it is enough, at every so many looks only */
-#define AGAIN_S     1.5 /* so soon after one that was not enough it may have been: hands move on as fast */
-#define SLIP_S                                                                                               \
-    0.4 /* nobody is on another wire so soon after a touch that was not enough: the probe had slipped */
+/* Back on a wire so soon after a touch that was not enough, the probe had slipped; a little later it may have, or it is the next
+ * wire: hands move on as fast. */
+#define SLIP_S  0.4
+#define AGAIN_S 1.5
 
 enum thrum_status thrum_round_create(const struct thrum_round_config *config, struct thrum_round **round)
 {

@@ -29,8 +29,9 @@ struct scene {
     const struct thrum_snapshot *snapshot;
     const struct thrum_screen_facts *facts;
     int sender; /* shown one; -1 when there is none */
-    double
-        dbfs; /* its level in figures: of the touch in progress once it is heard, else of the moment; the floor without sound */
+    /* Its level in figures: of the touch in progress once it is heard, else of the moment; the floor without
+     * sound */
+    double dbfs;
 };
 
 /* The sender wanted, or the nearest there is. */

@@ -10,8 +10,8 @@
 
 /** How a voice runs in one touch. */
 struct thrum_timing {
-    double
-        start_s; /**< Time into the pattern at the stretch's first sample, seconds of the voice's own clock. */
+    /** Time into the pattern at the stretch's first sample, seconds of the voice's own clock. */
+    double start_s;
     double scale;     /**< The sender's clock: real seconds per second of pattern, about 1. */
     double stretch_s; /**< Every tone next to a pause ends this much later than the voice says. */
 };

@@ -4,8 +4,8 @@
 #include <string.h>
 
 #define MOST_ALONE 6
-#define LINE_WIDTH_HZ                                                                                        \
-    0.5 /* slow change of a hum line: mains wander times the harmonic's number, wobble of the hand */
+/* Slow change of a hum line: mains wander times the harmonic's number, wobble of the hand */
+#define LINE_WIDTH_HZ 0.5
 
 /* Loud ones first: what they leave is no longer in the way of the hum lines beside them. */
 static int list_alone(const struct thrum_baseband *baseband, const struct thrum_hum_source *hum, int n_hum,

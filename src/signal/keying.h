@@ -24,8 +24,8 @@ struct thrum_keying_window {
 struct thrum_keying_odds {
     double noise;  /**< Over noise of each window's own size. */
     double bursts; /**< Over sounds that come when they like. */
-    double
-        pauses; /**< Over a tone that sounds in the pauses with 0.3 of its power or more, or in every second beep. */
+    /** Over a tone that sounds in the pauses with 0.3 of its power or more, or in every second beep. */
+    double pauses;
 };
 
 /** Most pieces. */

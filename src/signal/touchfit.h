@@ -40,17 +40,17 @@ struct thrum_touchfit_result {
     double gap_power;           /**< Steady sound at the tones in the pauses. */
     double contrast;    /**< Power of all sound near the tones in the beeps over that in the pauses. */
     double contrast_sd; /**< Of contrast, by noise; infinite where it does not tell. */
-    double
-        rival; /**< Energy of the loudest sound beside the tones over theirs; 0 where there is only noise. */
-    int crowd; /**< Places farther off that keep the cadence half as surely; THRUM_CROWD are too many. */
-    double gap_sd;    /**< Of gap_power, by noise. */
-    double gap_lg;    /**< lg of the chance that noise alone is as loud in the pauses. */
+    /** Energy of the loudest sound beside the tones over theirs; 0 where there is only noise. */
+    double rival;
+    int crowd;     /**< Places farther off that keep the cadence half as surely; THRUM_CROWD are too many. */
+    double gap_sd; /**< Of gap_power, by noise. */
+    double gap_lg; /**< lg of the chance that noise alone is as loud in the pauses. */
     double step_sd_s; /**< Standard error of the step times when steps were free, else of the phase. */
     bool hum_on_tone; /**< A harmonic within 3 Hz of a tone. */
-    bool
-        steady_on_tone; /**< A loud steady sound that is no mains, within 3 Hz of a tone; it has been taken out. */
-    bool
-        upside_down; /**< A steady sound was taken out at the very tone: of a tone with short pauses those are left. */
+    /** A loud steady sound that is no mains, within 3 Hz of a tone; it has been taken out. */
+    bool steady_on_tone;
+    /** A steady sound was taken out at the very tone: of a tone with short pauses those are left. */
+    bool upside_down;
     double whole; /**< ln odds against a tone in part of a beep or of a pause: thrum_keying_whole(). */
     int n_beeps;  /**< 0 when the stretch is too short. */
     struct thrum_beep beep[THRUM_TOUCHFIT_BEEPS]; /**< Parts of long beeps count one by one. [n_beeps] */

@@ -15,15 +15,15 @@
 
 /** What every proposed set keeps; hertz. */
 #define THRUM_VOICESET_LOWEST_HZ 400.0 /**< Hum is weaker above... */
-#define THRUM_VOICESET_HIGHEST_HZ                                                                            \
-    2000.0                             /**< ...and small loudspeakers, cheap inputs and ears do well below. */
-#define THRUM_VOICESET_MAINS_HZ  8.0   /**< From every harmonic of the mains... */
-#define THRUM_VOICESET_MAINS_OFF 0.01  /**< ...that may be off by this much of itself. */
-#define THRUM_VOICESET_APART_HZ  100.0 /**< Of any two voices. */
-#define THRUM_VOICESET_HARMONIC_HZ                                                                           \
-    20.0 /**< From every whole multiple of another voice, in [THRUM_TONE_MIN_HZ, 10 kHz]. */
-#define THRUM_VOICESET_MIXED_HZ 20.0 /**< From 2a - b of any two others: what overload makes of two tones. */
-#define THRUM_VOICESET_STEP_S   0.02 /**< By which the beep lengths differ from voice to voice. */
+/** ...and small loudspeakers, cheap inputs and ears do well below. */
+#define THRUM_VOICESET_HIGHEST_HZ 2000.0
+#define THRUM_VOICESET_MAINS_HZ   8.0   /**< From every harmonic of the mains... */
+#define THRUM_VOICESET_MAINS_OFF  0.01  /**< ...that may be off by this much of itself. */
+#define THRUM_VOICESET_APART_HZ   100.0 /**< Of any two voices. */
+/** From every whole multiple of another voice, in [THRUM_TONE_MIN_HZ, 10 kHz]. */
+#define THRUM_VOICESET_HARMONIC_HZ 20.0
+#define THRUM_VOICESET_MIXED_HZ    20.0 /**< From 2a - b of any two others: what overload makes of two tones. */
+#define THRUM_VOICESET_STEP_S      0.02 /**< By which the beep lengths differ from voice to voice. */
 
 /** The distances that a set of tones really keeps, hertz; infinite where there is nothing to be near to. */
 struct thrum_voiceset_room {

@@ -14,8 +14,8 @@
 #define GONE_BASE_S   0.25
 #define KICK_BASE_S   0.1
 #define GAP_MAX_S     0.2
-#define SEEN_MAX_S                                                                                           \
-    0.02 /* of a wait that counts as idle: after a stopped program everything is late, not gone */
+/* So much of a wait counts as idle: after a stopped program everything is late, not gone */
+#define SEEN_MAX_S    0.02
 #define BLOCKS_A_STEP 64
 #define CLOSELY_NS    2000000000u /* after its start a device is looked at more often */
 

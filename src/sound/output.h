@@ -23,8 +23,8 @@ struct thrum_output_config {
         *name; /**< Any part of its stable name, any case; NULL, "" or "default": the system's default, or
                            the only one there is. */
     double rate_hz; /**< Exactly this, 8000 to 192000; 0: what the device likes best. */
-    double
-        latency_s; /**< Wanted time from writing to hearing, 0.01 to 1; 0: 0.1 to 0.3 as the device likes. */
+    /** Wanted time from writing to hearing, 0.01 to 1; 0: 0.1 to 0.3 as the device likes. */
+    double latency_s;
 };
 
 /**

@@ -19,8 +19,8 @@ struct wires_plan {
     struct sender sender; /* dbfs: on the driven wire; start_s is drawn anew for every touch */
     struct hum hum;       /* dbfs: mean over the wires, each has its own within 3 dB */
     double noise_dbfs;    /* white, whole band */
-    double
-        least_down_db; /* the nearest neighbours; the rest is lower by up to spread_db more. 0: all alike */
+    /* The nearest neighbours; the rest is lower by up to spread_db more. 0: all alike */
+    double least_down_db;
     double spread_db;
     double placement_db; /* each touch off by this, standard deviation */
     bool no_sender;
