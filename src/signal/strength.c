@@ -57,10 +57,11 @@ static void fill_level(const struct thrum_touchfit_result *fit, double variance,
 /*
  * Power of the strongest tone that would be measured this low once in 40 times. The root of what M beeps hold, tone and noise,
  * is about normal with a variance of v / 2M, v being the noise in a beep. What was measured below zero says no more than zero.
+ * A steady tone near a harmonic may be as strong as what was taken for the harmonic.
  */
 static double upper_power(const struct thrum_touchfit_result *fit)
 {
-    double on = 0.0, noise = 0.0, squares = 0.0, least = fmax(fit->power, 0.0);
+    double on = 0.0, noise = 0.0, squares = 0.0, least = fmax(fit->power, fit->hum_power);
     for (int i = 0; i < fit->n_beeps; i++) {
         double s = fit->beep[i].to_s - fit->beep[i].from_s, v = s * fit->beep_variance[i];
         noise += v;

@@ -13,6 +13,7 @@
 #define PASS_MOST_HZ   125.0
 #define PASS_WIDE_HZ   175.0  /* where only the edges are asked for, and neighbours are out of the way */
 #define ON_TONE_HZ     4.0    /* a line this near hides where the tone is: several starts are tried */
+#define ON_LINE_HZ     1.6    /* a steady tone this near to a line goes with it */
 #define SIDE_BANDS     1.0    /* a beep's side bands reach so far, in parts of its bandwidth */
 #define LEAK           1.6e-4 /* -38 dB */
 #define LEAK_OTHER     6e-3   /* steady sounds that are no mains: who knows how steady */
@@ -366,6 +367,17 @@ static void measure_contrast(struct thrum_touchfit *f)
     r->contrast_sd = quiet * sqrt(1.0 / n[0] + 1.0 / n[1]) / sqrt(f->basebands[0]->colour);
 }
 
+/* A steady tone near a harmonic is taken out with it. */
+static double hum_where_steady(const struct thrum_touchfit *f)
+{
+    const struct thrum_touchfit_tone *tone = &f->tone[0];
+    double most = 0.0;
+    for (int i = 0; i < tone->n_mains && f->voice.steady; i++)
+        if (fabs(tone->near[i].offset_hz) < ON_LINE_HZ)
+            most = fmax(most, tone->near[i].power);
+    return most;
+}
+
 /* Put the result together. */
 static void finish(struct thrum_touchfit *f, const struct thrum_touchfit_job *job,
                    const struct thrum_lock_state *state)
@@ -380,6 +392,7 @@ static void finish(struct thrum_touchfit *f, const struct thrum_touchfit_job *jo
     r->variance *= thrum_touchfit_noise_at_tone(f, state);
     thrum_touchfit_measure_beside(f, state);
     add_leak(f, state);
+    r->hum_power = hum_where_steady(f);
     r->noise = f->tone[0].noise;
     r->noise_density = 0.5 * per_second;
     r->dof = sums->dof[0];
