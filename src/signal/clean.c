@@ -33,8 +33,8 @@ enum {
 #define SAME_MAINS_HZ       0.5  /* a new answer this close is the same mains */
 #define PATIENCE_S          10.0 /* so long a mains may stay unheard */
 #define PULL                0.1  /* how far the common turn of the phasors moves the frequency in a stretch */
-#define LEASH_HZ            0.03 /* how far from the tracker's answer the phasors may pull */
-#define HOLD_S              2.0  /* the tracker's answer draws the frequency back in this time */
+#define LEASH_HZ            0.1  /* how far from the tracker's answer the phasors may pull */
+#define HOLD_S              10.0 /* the tracker's answer draws the frequency back in this time */
 
 /* One mains: its phasors, side by side so that the compiler may take several at once. */
 struct bank {
