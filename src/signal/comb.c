@@ -4,20 +4,12 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "signal/comb_own.h"
 #include "signal/lines.h"
 #include "signal/otherlines.h"
 #include "thrum/units.h"
 
-/* Evidence is about the natural logarithm of how unlikely a bin's steadiness is in noise. */
-#define EVIDENCE_LINE  6.0  /* a bin holds a line */
-#define EVIDENCE_CAP   25.0 /* no single line decides alone beyond this */
-#define EVIDENCE_ALONE 20.0 /* the fundamental alone is enough */
-#define EVIDENCE_COMB  26.0 /* several lines together are enough */
-#define LOW_LINE_HZ    290.0
-#define BESIDE_HZ      3.0    /* a second mains so near the first has its low lines hidden by it... */
-#define BESIDE_TO_HZ   1500.0 /* ...and is looked for up to here, ... */
-#define BESIDE_HITS    8      /* ...with so many lines at least */
-#define STEADY_OFF_HZ  0.35   /* a harmonic may seem off by this once drift is taken out */
+#define STEADY_OFF_HZ 0.35 /* a harmonic may seem off by this once drift is taken out */
 
 #define STILL           0.6  /* of the length of the steps, while mains is there */
 #define STILL_SHARE     0.6  /* of the time */
@@ -27,41 +19,7 @@
 #define QUIETEST_RATIO  1e-6 /* hum power to all power */
 #define QUIETEST_POWER  1e-12
 
-enum {
-    HARMONICS = THRUM_MAINS_HARMONICS,
-    CANDIDATES = 64,
-    GUESSES = 4,
-    WITNESSES = 64,
-    SPARSE = 4,
-    WANDER_HARMONICS = 20
-};
-
-struct thrum_comb {
-    struct thrum_lines *lines;
-    bool *masked; /* [bins]: a line of the first mains, or avoided */
-    double avoid[THRUM_MAINS_AVOID], beep_s[THRUM_MAINS_AVOID];
-    int n_avoid;
-    float *r_re, *r_im;         /* [HARMONICS][max_frames]: the harmonics turned back by the fundamental */
-    double line[HARMONICS + 1]; /* power of each harmonic of the last fit; full-scale sine = 1 */
-    double unsteady[HARMONICS + 1]; /* 0 for a pure line, 1 for noise */
-    struct thrum_mains_value found[THRUM_MAINS_MAX];
-    int n_found;
-};
-
-/* A fundamental while its harmonics are gathered. */
-struct fit {
-    double hz, var; /* and its variance */
-    double evidence, first_evidence;
-    double slope, se_hz;
-    int hits, low_hits;
-    bool hit[HARMONICS + 1];
-    int bin[HARMONICS + 1];
-};
-
-static double square(double x)
-{
-    return x * x;
-}
+enum { HARMONICS = THRUM_MAINS_HARMONICS, GUESSES = 4, WITNESSES = 64, WANDER_HARMONICS = 20 };
 
 enum thrum_status thrum_comb_create(double rate_hz, double frame_s, int max_frames, struct thrum_comb **comb)
 {
@@ -132,128 +90,10 @@ void thrum_comb_push(struct thrum_comb *comb, const float *x)
     thrum_lines_push(comb->lines, x);
 }
 
-static bool is_avoided(const struct thrum_comb *comb, double hz)
-{
-    struct thrum_lines_tones tones = {comb->avoid, comb->beep_s, comb->n_avoid};
-    return thrum_lines_is_avoided(&tones, hz);
-}
-
-/* Goes up the harmonics of a guess; every line that fits counts and narrows the guess. */
-static struct fit climb(const struct thrum_comb *comb, double hz, double var)
-{
-    struct fit fit = {.hz = hz, .var = var};
-    for (int h = 1; h <= HARMONICS; h++) {
-        double expected = h * fit.hz;
-        int k = (int)lrint(expected / comb->lines->bin_hz);
-        if (k >= comb->lines->bins)
-            break;
-        fit.bin[h] = k;
-        if (comb->masked[k] || is_avoided(comb, expected))
-            continue;
-        double e = thrum_lines_steady(comb->lines, k);
-        if (e < EVIDENCE_LINE || !thrum_lines_prominent(comb->lines, k))
-            continue;
-        double noise = thrum_lines_variance(comb->lines, k);
-        double off = thrum_lines_hz(comb->lines, k) - expected;
-        if (square(off) > 9.0 * (square(h) * fit.var + noise) || fabs(off) > 0.8 * comb->lines->bin_hz)
-            continue;
-        double gain = h * fit.var / (square(h) * fit.var + noise);
-        fit.hz += gain * off;
-        fit.var *= 1.0 - gain * h;
-        fit.hit[h] = true;
-        fit.hits++;
-        fit.low_hits += expected < LOW_LINE_HZ;
-        fit.evidence += fmin(e, EVIDENCE_CAP);
-        if (h == 1)
-            fit.first_evidence = e;
-    }
-    return fit;
-}
-
-/* Are nearly all its lines every so-many-th? Then the comb is another's: 180 Hz and its multiples are those of 60 Hz, not of 45. */
-static bool is_sparse(const struct fit *fit)
-{
-    for (int every = SPARSE; every < HARMONICS; every++) {
-        int hits = 0;
-        for (int h = every; h <= HARMONICS; h += every)
-            hits += fit->hit[h];
-        if (5 * hits > 4 * fit->hits)
-            return true;
-    }
-    return false;
-}
-
-static bool is_beside(const struct thrum_comb *comb, double hz)
-{
-    return comb->n_found > 0 && fabs(hz - comb->found[0].hz) < BESIDE_HZ;
-}
-
-/* A string or a vowel of 164 Hz is the third harmonic of 54.7 Hz, and among its many lines some others fit by chance: with
-   least_low 2 it takes two low lines, or the fundamental itself. One beside the mains found first is told by many others. */
-static bool is_convincing(const struct thrum_comb *comb, const struct fit *fit, int least_low)
-{
-    if (fit->hz < THRUM_MAINS_MIN_HZ || fit->hz > THRUM_MAINS_MAX_HZ || is_sparse(fit))
-        return false;
-    if (is_beside(comb, fit->hz) && fit->hits >= BESIDE_HITS)
-        return true;
-    if (fit->hit[1] && fit->first_evidence >= EVIDENCE_ALONE)
-        return true;
-    return fit->hits >= 2 && fit->low_hits >= fmax(least_low, 1) && fit->evidence >= EVIDENCE_COMB;
-}
-
-/* The fundamentals that some lines suggest, and the best of them. */
-struct guesses {
-    int tried, least_low;
-    bool found;
-    struct fit best;
-};
-
-static void try_fundamental(const struct thrum_comb *comb, struct guesses *guesses, int k, int h)
-{
-    double hz = thrum_lines_hz(comb->lines, k) / h;
-    if (guesses->tried == CANDIDATES || hz < THRUM_MAINS_MIN_HZ - 0.2 || hz > THRUM_MAINS_MAX_HZ + 0.2)
-        return;
-    guesses->tried++;
-    struct fit fit = climb(comb, hz, 4.0 * thrum_lines_variance(comb->lines, k) / square(h));
-    if (is_convincing(comb, &fit, guesses->least_low) &&
-        (!guesses->found || fit.evidence > guesses->best.evidence)) {
-        guesses->best = fit;
-        guesses->found = true;
-    }
-}
-
-static bool is_peak(const struct thrum_comb *comb, int k)
-{
-    return !comb->masked[k] && comb->lines->power[k] >= comb->lines->power[k - 1] &&
-           comb->lines->power[k] > comb->lines->power[k + 1] &&
-           thrum_lines_steady(comb->lines, k) >= EVIDENCE_LINE;
-}
-
-/* Tries the fundamentals that the low lines suggest, and those beside the first mains that higher ones do. */
-static bool best_fundamental(const struct thrum_comb *comb, int least_low, struct fit *best)
-{
-    struct guesses low = {.least_low = least_low}, beside = low;
-    int from = (int)(0.95 * THRUM_MAINS_MIN_HZ / comb->lines->bin_hz),
-        to = (int)(LOW_LINE_HZ / comb->lines->bin_hz);
-    for (int k = from; k <= to; k++)
-        for (int h = 1; h <= 6 && is_peak(comb, k); h++)
-            try_fundamental(comb, &low, k, h);
-    for (int k = to + 1; comb->n_found > 0 && k <= BESIDE_TO_HZ / comb->lines->bin_hz; k++) {
-        int below = (int)(k * comb->lines->bin_hz / comb->found[0].hz);
-        for (int h = below; h <= below + 1 && is_peak(comb, k); h++)
-            if (is_beside(comb, thrum_lines_hz(comb->lines, k) / h))
-                try_fundamental(comb, &beside, k, h);
-    }
-    const struct guesses *better =
-        beside.found && (!low.found || beside.best.evidence > low.best.evidence) ? &beside : &low;
-    *best = better->best;
-    return better->found;
-}
-
 /* Takes the harmonics out of the frames and turns them back by the fundamental: what is left stands nearly still.
    Phases are those in the middle of a frame, where they do not depend on the bin a line is read in; so a drifting
    line may be followed from bin to bin. */
-static void turn_back(struct thrum_comb *comb, const struct fit *fit)
+static void turn_back(struct thrum_comb *comb, const struct thrum_comb_fit *fit)
 {
     int n = comb->lines->count;
     for (int t = 0; t < n; t++) {
@@ -281,14 +121,14 @@ static void turn_back(struct thrum_comb *comb, const struct fit *fit)
 }
 
 /* With the drift taken out, asks every harmonic again whether it is a steady line, and how strong. */
-static void gather(struct thrum_comb *comb, struct fit *fit)
+static void gather(struct thrum_comb *comb, struct thrum_comb_fit *fit)
 {
     int n = comb->lines->count, top = (int)((comb->lines->bins - 2) * comb->lines->bin_hz / (fit->hz + 0.5));
     fit->hits = 0;
     for (int h = 1; h <= HARMONICS; h++) {
         fit->hit[h] = false;
         fit->bin[h] = (int)(h * fit->hz / comb->lines->bin_hz + 0.5);
-        if (h > top || comb->masked[fit->bin[h]] || is_avoided(comb, h * fit->hz))
+        if (h > top || comb->masked[fit->bin[h]] || thrum_comb_is_avoided(comb, h * fit->hz))
             continue;
         const float *re = comb->r_re + (size_t)(h - 1) * (size_t)comb->lines->max_frames;
         const float *im = comb->r_im + (size_t)(h - 1) * (size_t)comb->lines->max_frames;
@@ -307,7 +147,7 @@ static void gather(struct thrum_comb *comb, struct fit *fit)
         double off = atan2(step_im, step_re) / (2.0 * THRUM_PI * comb->lines->hop_s);
         double noise = sqrt((1.0 - fmin(g2, 1.0)) / (2.0 * fmax(g2, 1e-3) * (n - 1))) /
                        (2.0 * THRUM_PI * comb->lines->hop_s);
-        if (e < EVIDENCE_LINE || !thrum_lines_prominent(comb->lines, fit->bin[h]) ||
+        if (e < THRUM_COMB_LINE || !thrum_lines_prominent(comb->lines, fit->bin[h]) ||
             fabs(off) > STEADY_OFF_HZ + 3.0 * noise)
             continue;
         fit->hit[h] = true;
@@ -318,7 +158,7 @@ static void gather(struct thrum_comb *comb, struct fit *fit)
 }
 
 /* Turns harmonic h of frame t by a further h * (tau d + (tau^2 - q) s / 2) cycles back. */
-static void turn_further(struct thrum_comb *comb, const struct fit *fit, double d, double s)
+static void turn_further(struct thrum_comb *comb, const struct thrum_comb_fit *fit, double d, double s)
 {
     int top = HARMONICS;
     while (top > 0 && !fit->hit[top])
@@ -355,7 +195,7 @@ static void add_stillness(const struct thrum_comb *comb, int h, int t, double *a
 }
 
 /* Share of the time in which the harmonics `from` to `to` that were found stand still together. */
-static double share_still(const struct thrum_comb *comb, const struct fit *fit, int from, int to)
+static double share_still(const struct thrum_comb *comb, const struct thrum_comb_fit *fit, int from, int to)
 {
     int n = comb->lines->count, still = 0;
     for (int t = 1; t < n; t++) {
@@ -370,18 +210,18 @@ static double share_still(const struct thrum_comb *comb, const struct fit *fit, 
 
 /* A vowel or a musical note may be as steady as mains, but not for long; mains hums on. All harmonics together must
    stand still for most of the time, or one of the low ones. */
-static bool hums_on(const struct thrum_comb *comb, const struct fit *fit)
+static bool hums_on(const struct thrum_comb *comb, const struct thrum_comb_fit *fit)
 {
     if (share_still(comb, fit, 1, HARMONICS) >= STILL_SHARE)
         return true;
-    for (int h = 1; h * fit->hz < LOW_LINE_HZ; h++)
+    for (int h = 1; h * fit->hz < THRUM_COMB_LOW_HZ; h++)
         if (fit->hit[h] && share_still(comb, fit, h, h) >= STILL_SHARE_ONE)
             return true;
     return false;
 }
 
 /* One step of the joint fit of frequency and drift over the harmonics up to `top`. */
-static void fit_step(struct thrum_comb *comb, struct fit *fit, int top)
+static void fit_step(struct thrum_comb *comb, struct thrum_comb_fit *fit, int top)
 {
     int n = comb->lines->count;
     double tau2 = 0.0, tau4 = 0.0;
@@ -436,7 +276,7 @@ static void fit_step(struct thrum_comb *comb, struct fit *fit, int top)
     fit->se_hz = sqrt(4.0 / 3.0 * fmax(seen, noise));
 }
 
-static void refine(struct thrum_comb *comb, struct fit *fit)
+static void refine(struct thrum_comb *comb, struct thrum_comb_fit *fit)
 {
     turn_back(comb, fit);
     for (int top = 4; top < 2 * HARMONICS; top *= 2)
@@ -449,7 +289,7 @@ static void refine(struct thrum_comb *comb, struct fit *fit)
 }
 
 /* Frequency of one step between frames beside the fitted one, from the phases of all harmonics together. */
-static double step_hz(const struct thrum_comb *comb, const struct fit *fit, int t)
+static double step_hz(const struct thrum_comb *comb, const struct thrum_comb_fit *fit, int t)
 {
     double turned = 0.0, all = 0.0;
     for (int h = 1; h <= WANDER_HARMONICS; h++) {
@@ -466,7 +306,7 @@ static double step_hz(const struct thrum_comb *comb, const struct fit *fit, int 
     return all > 0.0 ? turned / all / (2.0 * THRUM_PI * comb->lines->hop_s) : 0.0;
 }
 
-static double wander_of(const struct thrum_comb *comb, const struct fit *fit)
+static double wander_of(const struct thrum_comb *comb, const struct thrum_comb_fit *fit)
 {
     double squares = 0.0;
     for (int t = 1; t < comb->lines->count; t++)
@@ -474,7 +314,7 @@ static double wander_of(const struct thrum_comb *comb, const struct fit *fit)
     return sqrt(squares / (comb->lines->count - 1));
 }
 
-static struct thrum_mains_value value_of(const struct thrum_comb *comb, const struct fit *fit)
+static struct thrum_mains_value value_of(const struct thrum_comb *comb, const struct thrum_comb_fit *fit)
 {
     struct thrum_mains_value v = {
         .found = true, .hz = fit->hz, .slope_hz_per_s = fit->slope, .se_hz = fit->se_hz};
@@ -490,7 +330,7 @@ static struct thrum_mains_value value_of(const struct thrum_comb *comb, const st
 }
 
 /* All harmonics of a mains that was found, heard or not, as far as they moved. */
-static void mask_lines(struct thrum_comb *comb, const struct fit *fit)
+static void mask_lines(struct thrum_comb *comb, const struct thrum_comb_fit *fit)
 {
     double half_s = 0.5 * comb->lines->count * comb->lines->hop_s;
     for (int h = 1; h <= HARMONICS; h++) {
@@ -503,21 +343,21 @@ static void mask_lines(struct thrum_comb *comb, const struct fit *fit)
 }
 
 /* A guess that was not mains: the lines that led to it shall not do so again. */
-static void mask_guess(struct thrum_comb *comb, const struct fit *guess)
+static void mask_guess(struct thrum_comb *comb, const struct thrum_comb_fit *guess)
 {
-    double to_hz = is_beside(comb, guess->hz) ? BESIDE_TO_HZ : LOW_LINE_HZ;
+    double to_hz = thrum_comb_is_beside(comb, guess->hz) ? THRUM_COMB_BESIDE_TO_HZ : THRUM_COMB_LOW_HZ;
     for (int h = 1; h * guess->hz < to_hz; h++)
         if (guess->hit[h])
             comb->masked[guess->bin[h]] = true;
 }
 
 /* The mains the unmasked lines tell of; false if there is none. */
-static bool next_mains(struct thrum_comb *comb, double least_power, int least_low, struct fit *fit)
+static bool next_mains(struct thrum_comb *comb, double least_power, int least_low, struct thrum_comb_fit *fit)
 {
     for (int guess = 0; guess < GUESSES; guess++) {
-        if (!best_fundamental(comb, least_low, fit))
+        if (!thrum_comb_guess(comb, least_low, fit))
             return false;
-        struct fit first = *fit;
+        struct thrum_comb_fit first = *fit;
         refine(comb, fit);
         comb->found[comb->n_found] = value_of(comb, fit);
         if (fit->hits > 0 && thrum_power_from_db(comb->found[comb->n_found].dbfs) >= least_power &&
@@ -532,15 +372,15 @@ static bool next_mains(struct thrum_comb *comb, double least_power, int least_lo
 }
 
 /* Of two neighbours the first was found with the second's lines among its own, or between the two: it is looked for once more. */
-static void find_first_again(struct thrum_comb *comb, const struct fit *second)
+static void find_first_again(struct thrum_comb *comb, const struct thrum_comb_fit *second)
 {
     struct thrum_mains_value first = comb->found[0];
-    struct fit again;
+    struct thrum_comb_fit again;
     comb->found[0] = comb->found[1];
     comb->n_found = 1;
     memset(comb->masked, 0, (size_t)comb->lines->bins * sizeof *comb->masked);
     mask_lines(comb, second);
-    if (next_mains(comb, 0.0, 2, &again) && is_beside(comb, again.hz))
+    if (next_mains(comb, 0.0, 2, &again) && thrum_comb_is_beside(comb, again.hz))
         comb->found[1].dbfs = fmax(comb->found[1].dbfs, first.dbfs); /* its low lines are masked now */
     else
         comb->found[1] = first;
@@ -550,7 +390,7 @@ static void find_first_again(struct thrum_comb *comb, const struct fit *second)
 void thrum_comb_estimate(struct thrum_comb *comb, struct thrum_mains_value out[THRUM_MAINS_MAX])
 {
     struct thrum_mains_value none = {.dbfs = THRUM_FLOOR_DBFS};
-    struct fit fit[THRUM_MAINS_MAX] = {{0}};
+    struct thrum_comb_fit fit[THRUM_MAINS_MAX] = {{0}};
     for (int i = 0; i < THRUM_MAINS_MAX; i++)
         out[i] = none;
     comb->n_found = 0;
@@ -561,7 +401,7 @@ void thrum_comb_estimate(struct thrum_comb *comb, struct thrum_mains_value out[T
     double least = fmax(QUIETEST_POWER, QUIETEST_RATIO * comb->lines->total);
     for (int i = 0; i < THRUM_MAINS_MAX && next_mains(comb, least, 1 + i, &fit[i]); i++)
         least = fmax(least, SECOND_RATIO * thrum_power_from_db(comb->found[i].dbfs));
-    if (comb->n_found == 2 && is_beside(comb, comb->found[1].hz))
+    if (comb->n_found == 2 && thrum_comb_is_beside(comb, comb->found[1].hz))
         find_first_again(comb, &fit[1]);
     for (int i = 0; i < comb->n_found; i++)
         out[i] = comb->found[i];

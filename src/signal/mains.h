@@ -35,8 +35,8 @@ struct thrum_mains_value {
     double hz;             /**< Fundamental in the middle of the sound looked at; 0 if not found. */
     double slope_hz_per_s; /**< How it moves; 0 if not found. */
     double se_hz; /**< Standard error of hz; wander that is no straight drift is not in it; 0 if not found. */
-    double
-        wander_hz; /**< RMS of what hz does beside the straight drift, seen in steps of half a frame; 0 if not found. */
+    /** RMS of what hz does beside the straight drift, seen in steps of half a frame; 0 if not found. */
+    double wander_hz;
     double dbfs;   /**< RMS of all harmonics that stand out; full-scale sine = 0; the floor if not found. */
     int harmonics; /**< How many stand out; 0 if not found. */
 };

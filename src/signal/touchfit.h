@@ -47,8 +47,8 @@ struct thrum_touchfit_result {
     double gap_lg; /**< lg of the chance that noise alone is as loud in the pauses. */
     double step_sd_s; /**< Standard error of the step times when steps were free, else of the phase. */
     bool hum_on_tone; /**< A harmonic within 3 Hz of a tone. */
-    double
-        hum_power; /**< Of the loudest within 1.6 Hz where the voice is steady: its tone may have gone with it. */
+    /** Of the loudest within 1.6 Hz where the voice is steady: its tone may have gone with it. */
+    double hum_power;
     /** A loud steady sound that is no mains, within 3 Hz of a tone; it has been taken out. */
     bool steady_on_tone;
     /** A steady sound was taken out at the very tone: of a tone with short pauses those are left. */
